@@ -1,0 +1,56 @@
+/** What the collector produces. Types only; imports nothing but the names of axes. */
+import type { AxisName } from '../firmware-protocol/index.ts';
+
+export type Flag =
+  | 'clipped'
+  | 'gap'
+  | 'below-noise-floor'
+  | 'band-not-covered'
+  | 'settling'
+  | 'unknown-scale'
+  | 'stuck'
+  | 'time-unknown';
+
+/** Measured values of one axis over one block. Acceleration values have the block's mean removed. */
+export interface AxisValues {
+  axis: AxisName;
+  /** Null while the filter settles, or when the scale is unknown. */
+  velocityRmsMmPerS: number | null;
+  accelerationRmsMPerS2: number | null;
+  accelerationPeakMPerS2: number | null;
+  crestFactor: number | null;
+  /** Pearson's: 3 for Gaussian noise. Null for a constant signal. */
+  kurtosis: number | null;
+}
+
+/** The measured values of one block (about 1 s) of one sensor of one node. */
+export interface Reading {
+  nodeId: string;
+  /** Number of the accelerometer on the board. */
+  sensor: number;
+  /** Event time of the block: the whole Unix second, in milliseconds, in which it begins. Unique per sensor. */
+  startMs: number;
+  durationS: number;
+  /** Estimated true sample rate. */
+  sampleRateHz: number;
+  /** Velocity band really covered. */
+  bandHz: [number, number];
+  axes: AxisValues[];
+  flags: Flag[];
+}
+
+/** Latest samples of one sensor, for a live picture. */
+export interface LiveBlock {
+  nodeId: string;
+  sensor: number;
+  startMs: number;
+  sampleRateHz: number;
+  axes: {
+    axis: AxisName;
+    /** Mean removed, m/s²; evenly spaced over the block, at most 1024 points (pairs of minimum and maximum). */
+    waveformMPerS2: number[];
+    /** Amplitude spectrum of acceleration, m/s² RMS, from 0 Hz in steps of `spectrumStepHz`; thinned by maximum. */
+    spectrumMPerS2: number[];
+  }[];
+  spectrumStepHz: number;
+}

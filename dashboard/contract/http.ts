@@ -1,0 +1,71 @@
+/** Requests of the HTTP interface. Every route is listed here once; server and browser both read it. */
+import { type Static, Type } from 'typebox';
+import { MachineClass, TrendValue } from './model.ts';
+
+const Name = Type.String({ minLength: 1, maxLength: 80 });
+const Password = Type.String({ minLength: 10, maxLength: 200 });
+
+/** POST /api/setup: the one-time link's token makes the first person (role shop). -> SessionState */
+export const SetupRequest = Type.Object({ token: Type.String(), name: Name, password: Password });
+export type SetupRequest = Static<typeof SetupRequest>;
+
+/** POST /api/login -> SessionState. POST /api/logout -> SessionState. GET /api/session -> SessionState. */
+export const LoginRequest = Type.Object({ name: Name, password: Type.String({ maxLength: 200 }) });
+export type LoginRequest = Static<typeof LoginRequest>;
+
+/** POST /api/assets -> Asset. GET /api/assets -> Asset[]. PATCH and DELETE /api/assets/:id. */
+export const AssetRequest = Type.Object({
+  name: Name,
+  kind: Type.Enum(['vehicle', 'machine']),
+  machineClass: MachineClass,
+});
+export type AssetRequest = Static<typeof AssetRequest>;
+
+/** POST /api/assets/:id/locations -> Location. PATCH and DELETE /api/locations/:id. */
+export const LocationRequest = Type.Object({ name: Name, component: Name });
+export type LocationRequest = Static<typeof LocationRequest>;
+
+/** PUT /api/locations/:id/mount (null takes the sensor off) -> Location. */
+export const MountRequest = Type.Object({
+  mount: Type.Union([
+    Type.Object({
+      nodeId: Type.String({ pattern: '^[0-9a-f]{16}$' }),
+      sensor: Type.Integer({ minimum: 0, maximum: 15 }),
+    }),
+    Type.Null(),
+  ]),
+});
+export type MountRequest = Static<typeof MountRequest>;
+
+/** GET /api/nodes -> NodeSummary[]. POST /api/nodes -> NodeCredential, shown once. */
+export const NodeRequest = Type.Object({
+  nodeId: Type.String({ pattern: '^[0-9a-f]{16}$' }),
+  label: Name,
+});
+export type NodeRequest = Static<typeof NodeRequest>;
+
+export const NodeCredential = Type.Object({ nodeId: Type.String(), password: Type.String() });
+export type NodeCredential = Static<typeof NodeCredential>;
+
+/** GET /api/locations/:id/trend?value&axis&fromMs&toMs&points -> Trend */
+export const TrendQuery = Type.Object({
+  value: Type.Optional(TrendValue),
+  axis: Type.Optional(Type.Enum(['x', 'y', 'z', 'single', 'highest'])),
+  fromMs: Type.Integer(),
+  toMs: Type.Integer(),
+  points: Type.Optional(Type.Integer({ minimum: 10, maximum: 2000 })),
+});
+export type TrendQuery = Static<typeof TrendQuery>;
+
+/** POST /api/demo (empty station only) starts the demo's virtual nodes. GET /api/health -> Health. */
+export const Health = Type.Object({
+  ok: Type.Boolean(),
+  journal: Type.Object({ bytes: Type.Number(), freeBytes: Type.Number(), waiting: Type.Boolean() }),
+  collector: Type.Object({
+    lagMs: Type.Union([Type.Number(), Type.Null()]),
+    lastReadingMs: Type.Union([Type.Number(), Type.Null()]),
+  }),
+  /** Counters of the stream since start: accepted and refused packets by reason. */
+  counters: Type.Record(Type.String(), Type.Number()),
+});
+export type Health = Static<typeof Health>;

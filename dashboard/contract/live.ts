@@ -1,0 +1,34 @@
+/** Messages of the live websocket, `/api/live`. */
+import { type Static, Type } from 'typebox';
+import { LocationReading } from './model.ts';
+
+const LiveAxis = Type.Object({
+  axis: Type.Enum(['single', 'x', 'y', 'z']),
+  waveformMPerS2: Type.Array(Type.Number()),
+  spectrumMPerS2: Type.Array(Type.Number()),
+});
+
+/** Server to browser. */
+export const ServerMessage = Type.Union([
+  Type.Object({ type: Type.Literal('reading'), reading: LocationReading }),
+  Type.Object({
+    type: Type.Literal('waveform'),
+    locationId: Type.Integer(),
+    startMs: Type.Integer(),
+    sampleRateHz: Type.Number(),
+    axes: Type.Array(LiveAxis),
+    spectrumStepHz: Type.Number(),
+  }),
+  /** The list of assets, locations or mounts changed: read `/api/assets` again. */
+  Type.Object({ type: Type.Literal('assets-changed') }),
+  /** Every 5 s, so that the page can tell a quiet sensor from a lost connection. */
+  Type.Object({ type: Type.Literal('heartbeat'), nowMs: Type.Number() }),
+]);
+export type ServerMessage = Static<typeof ServerMessage>;
+
+/** Browser to server: which location's waveform to send; null for none. */
+export const ClientMessage = Type.Object({
+  type: Type.Literal('watch'),
+  locationId: Type.Union([Type.Integer(), Type.Null()]),
+});
+export type ClientMessage = Static<typeof ClientMessage>;

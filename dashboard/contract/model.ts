@@ -1,0 +1,108 @@
+/** What server and browser say to each other. Schemas and their types only; imports nothing of the project. */
+import { type Static, Type } from 'typebox';
+
+/** Machine classes of ISO 10816-1 Annex B (secondary texts). */
+export const MachineClass = Type.Enum(['I', 'II', 'III', 'IV']);
+export type MachineClass = Static<typeof MachineClass>;
+
+export const Zone = Type.Enum(['A', 'B', 'C', 'D']);
+export type Zone = Static<typeof Zone>;
+
+const NumberOrNull = Type.Union([Type.Number(), Type.Null()]);
+
+export const AxisReading = Type.Object({
+  axis: Type.Enum(['single', 'x', 'y', 'z']),
+  velocityRmsMmPerS: NumberOrNull,
+  accelerationRmsMPerS2: NumberOrNull,
+  accelerationPeakMPerS2: NumberOrNull,
+  crestFactor: NumberOrNull,
+  kurtosis: NumberOrNull,
+});
+export type AxisReading = Static<typeof AxisReading>;
+
+export const LocationReading = Type.Object({
+  locationId: Type.Integer(),
+  startMs: Type.Integer(),
+  durationS: Type.Number(),
+  sampleRateHz: Type.Number(),
+  bandHz: Type.Tuple([Type.Number(), Type.Number()]),
+  axes: Type.Array(AxisReading),
+  /** Velocity RMS of the highest axis, which leads, as the standard has it; null while none is valid. */
+  highest: Type.Union([
+    Type.Object({ axis: AxisReading.properties.axis, velocityRmsMmPerS: Type.Number(), zone: Zone }),
+    Type.Null(),
+  ]),
+  flags: Type.Array(Type.String()),
+});
+export type LocationReading = Static<typeof LocationReading>;
+
+export const Location = Type.Object({
+  id: Type.Integer(),
+  name: Type.String(),
+  /** Component the point sits on, e.g. "Rear axle". */
+  component: Type.String(),
+  /** The sensor mounted here now; null when none is. */
+  mount: Type.Union([Type.Object({ nodeId: Type.String(), sensor: Type.Integer() }), Type.Null()]),
+  newest: Type.Union([LocationReading, Type.Null()]),
+});
+export type Location = Static<typeof Location>;
+
+export const Asset = Type.Object({
+  id: Type.Integer(),
+  name: Type.String(),
+  kind: Type.Enum(['vehicle', 'machine']),
+  machineClass: MachineClass,
+  locations: Type.Array(Location),
+});
+export type Asset = Static<typeof Asset>;
+
+export const NodeSummary = Type.Object({
+  nodeId: Type.String(),
+  label: Type.String(),
+  sensors: Type.Array(
+    Type.Object({ sensor: Type.Integer(), locationId: Type.Union([Type.Integer(), Type.Null()]) }),
+  ),
+  lastSeenMs: NumberOrNull,
+});
+export type NodeSummary = Static<typeof NodeSummary>;
+
+export const TrendValue = Type.Enum([
+  'velocityRmsMmPerS',
+  'accelerationRmsMPerS2',
+  'accelerationPeakMPerS2',
+  'crestFactor',
+  'kurtosis',
+]);
+export type TrendValue = Static<typeof TrendValue>;
+
+export const Trend = Type.Object({
+  timeMs: Type.Array(Type.Number()),
+  value: Type.Array(NumberOrNull),
+  minimum: Type.Array(NumberOrNull),
+  maximum: Type.Array(NumberOrNull),
+  count: Type.Array(Type.Integer()),
+  flagged: Type.Array(Type.Integer()),
+});
+export type Trend = Static<typeof Trend>;
+
+export const SessionState = Type.Object({
+  /** No person exists yet: only the setup link opens the station. */
+  setupNeeded: Type.Boolean(),
+  person: Type.Union([
+    Type.Object({ name: Type.String(), role: Type.Enum(['shop', 'technician']) }),
+    Type.Null(),
+  ]),
+  site: Type.String(),
+  /** Server clock, so that the browser can show ages by the station's time. */
+  nowMs: Type.Number(),
+  demo: Type.Boolean(),
+});
+export type SessionState = Static<typeof SessionState>;
+
+/** Every error of the HTTP interface: what was wrong, where, and what to do. */
+export const ApiError = Type.Object({
+  code: Type.String(),
+  message: Type.String(),
+  remedy: Type.Optional(Type.String()),
+});
+export type ApiError = Static<typeof ApiError>;
