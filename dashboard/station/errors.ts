@@ -1,0 +1,23 @@
+/** Errors of starting a station and of the command line: what is wrong and what to do about it. */
+export const STATION_ERRORS = {
+  BAD_SETTING: 'Correct the option or the CLAMPLINE_ variable; --help lists them.',
+  DATA_FOLDER:
+    'Give the account that runs the station write access, free some space, or choose another folder with --data.',
+  STATION_RUNS: 'Stop the other station first, or give this one its own folder with --data.',
+  TLS_FILES: 'Check both paths; the files must be PEM, the key unencrypted and readable by this account.',
+  PLAIN_LISTEN: "Add --tls (a certificate of the station's own), or --plain if the network is trusted.",
+  NO_BUILD: "Run 'npm run build' and try again.",
+  REPLAY_FILE: 'See `measure --help` for the recordings that can be read and for --full-scale.',
+} as const;
+
+export type StationErrorCode = keyof typeof STATION_ERRORS;
+
+export class StationError extends Error {
+  readonly code: StationErrorCode;
+  readonly remedy: string;
+  constructor(code: StationErrorCode, message: string, remedy: string = STATION_ERRORS[code]) {
+    super(message);
+    this.code = code;
+    this.remedy = remedy;
+  }
+}

@@ -1,0 +1,48 @@
+import { createHash, randomBytes, timingSafeEqual } from 'node:crypto';
+import { closeSync, fsyncSync, linkSync, openSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+
+/** Passwords with which the station's own parts log in at its broker. */
+export interface ServiceKeys {
+  collector: string;
+  dashboard: string;
+}
+
+/**
+ * Reads the service keys, making them at the first start. Parts that run apart share the file through the data
+ * folder; when two start at once, the hard link lets only one of them win and both read the same keys.
+ */
+export function serviceKeys(file: string): ServiceKeys {
+  try {
+    return JSON.parse(readFileSync(file, 'utf8')) as ServiceKeys;
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code !== 'ENOENT') throw error;
+  }
+  const fresh = `${file}.${process.pid}`;
+  const descriptor = openSync(fresh, 'w', 0o600);
+  writeFileSync(descriptor, JSON.stringify({ collector: key(), dashboard: key() }));
+  fsyncSync(descriptor);
+  closeSync(descriptor);
+  try {
+    linkSync(fresh, file);
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code !== 'EEXIST') throw error;
+  } finally {
+    rmSync(fresh);
+  }
+  return JSON.parse(readFileSync(file, 'utf8')) as ServiceKeys;
+}
+
+function key(): string {
+  return randomBytes(24).toString('base64url');
+}
+
+/** The part of the station that logs in with this name and password, or null. */
+export function verifyService(
+  keys: ServiceKeys,
+  username: string,
+  password: Buffer,
+): keyof ServiceKeys | null {
+  if (username !== 'collector' && username !== 'dashboard') return null;
+  const digest = (value: string | Buffer) => createHash('sha256').update(value).digest();
+  return timingSafeEqual(digest(keys[username]), digest(password)) ? username : null;
+}

@@ -1,0 +1,105 @@
+import { join } from 'node:path';
+import { SITE_PATTERN } from '../../firmware-protocol/index.ts';
+import { StationError } from './errors.ts';
+
+/** Everything a station can be told. Every option has its default here and nowhere else. */
+export interface Settings {
+  dataDir: string;
+  site: string;
+  /** Address on which the page and MQTT listen. Loopback unless told otherwise. */
+  listen: string;
+  httpPort: number;
+  mqttPort: number;
+  /** Address under which the parts of a station that runs apart find its broker. */
+  mqttUrl: string | null;
+  tls: TlsSetting;
+  journalMaxBytes: number;
+  journalMaxAgeDays: number;
+}
+
+export type TlsSetting =
+  | { kind: 'off' }
+  | { kind: 'own' }
+  | { kind: 'files'; certFile: string; keyFile: string };
+
+/** Options as commander hands them over: all text, all optional. */
+export interface RawOptions {
+  data?: string;
+  site?: string;
+  listen?: string;
+  port?: string;
+  mqttPort?: string;
+  mqttUrl?: string;
+  tls?: boolean;
+  tlsCert?: string;
+  tlsKey?: string;
+  journalGib?: string;
+  journalDays?: string;
+}
+
+const GIB = 1024 ** 3;
+
+/** Turns options and `CLAMPLINE_*` variables into settings; options win. Throws StationError `BAD_SETTING`. */
+export function readSettings(options: RawOptions, environment: Record<string, string | undefined>): Settings {
+  const text = (option: string | undefined, variable: string, fallback: string) =>
+    option ?? environment[`CLAMPLINE_${variable}`] ?? fallback;
+
+  const site = text(options.site, 'SITE', 'workshop');
+  if (!SITE_PATTERN.test(site)) {
+    throw new StationError('BAD_SETTING', `site name '${site}' is not usable: 1 to 31 of a-z, 0-9 and '-'`);
+  }
+  return {
+    dataDir: text(options.data, 'DATA', 'data'),
+    site,
+    listen: text(options.listen, 'LISTEN', '127.0.0.1'),
+    httpPort: port(text(options.port, 'PORT', '8080'), '--port'),
+    mqttPort: port(text(options.mqttPort, 'MQTT_PORT', '1883'), '--mqtt-port'),
+    mqttUrl: options.mqttUrl ?? environment['CLAMPLINE_MQTT_URL'] ?? null,
+    tls: tls(options, environment),
+    journalMaxBytes: positive(text(options.journalGib, 'JOURNAL_GIB', '20'), '--journal-gib') * GIB,
+    journalMaxAgeDays: positive(text(options.journalDays, 'JOURNAL_DAYS', '14'), '--journal-days'),
+  };
+}
+
+function port(value: string, name: string): number {
+  const number = Number(value);
+  if (!Number.isInteger(number) || number < 0 || number > 65535) {
+    throw new StationError(
+      'BAD_SETTING',
+      `${name} ${value} is not a port number (0 to 65535; 0 takes any free one)`,
+    );
+  }
+  return number;
+}
+
+function positive(value: string, name: string): number {
+  const number = Number(value);
+  if (!Number.isFinite(number) || number <= 0) {
+    throw new StationError('BAD_SETTING', `${name} ${value} is not a number above 0`);
+  }
+  return number;
+}
+
+function tls(options: RawOptions, environment: Record<string, string | undefined>): TlsSetting {
+  const certFile = options.tlsCert ?? environment['CLAMPLINE_TLS_CERT'];
+  const keyFile = options.tlsKey ?? environment['CLAMPLINE_TLS_KEY'];
+  if ((certFile === undefined) !== (keyFile === undefined)) {
+    throw new StationError(
+      'BAD_SETTING',
+      '--tls-cert and --tls-key go together: a certificate needs its key',
+    );
+  }
+  if (certFile !== undefined && keyFile !== undefined) return { kind: 'files', certFile, keyFile };
+  return options.tls === true || environment['CLAMPLINE_TLS'] === 'own' ? { kind: 'own' } : { kind: 'off' };
+}
+
+/** Where each thing lies in the data folder. */
+export function dataPaths(dataDir: string) {
+  return {
+    journal: join(dataDir, 'journal'),
+    readings: join(dataDir, 'readings.sqlite'),
+    records: join(dataDir, 'records.sqlite'),
+    serviceKeys: join(dataDir, 'service-keys.json'),
+    tls: join(dataDir, 'tls'),
+  };
+}
