@@ -1,93 +1,95 @@
-import { crc32c } from './checksum.ts';
-import { CHECKSUM_BYTES, KIND_SAMPLES, MAGIC, MAX_CHANNELS, MAX_FRAMES, Offset } from './layout.ts';
+import { DecodeError, fail } from './errors.ts';
+import {
+  CHECKSUM_BYTES,
+  Kind,
+  MAX_CHANNELS,
+  MAX_EXACT,
+  MAX_FRAMES,
+  MAX_PACKET_BYTES,
+  MAX_RATE_MILLI_HZ,
+  MAX_SAMPLES,
+  MIN_RATE_MILLI_HZ,
+  Offset,
+} from './layout.ts';
 import {
   AXIS_NAMES,
   type CaptureMode,
   type ChannelLayout,
-  DecodeError,
   type DecodeResult,
   Encoding,
-  PACKET_VERSION,
   type TimeSource,
 } from './packet.ts';
+import { open } from './wire.ts';
 
 const SHORTEST = Offset.Channels + 1 + 2 + CHECKSUM_BYTES;
 
-function fail(code: DecodeError, reason: string): DecodeResult {
-  return { ok: false, code, reason };
-}
-
 /** Decodes a sample packet. Total: any bytes give a packet or a coded reason, never an exception. */
 export function decodeSamplePacket(bytes: Uint8Array): DecodeResult {
-  if (bytes.length < SHORTEST)
-    return fail(DecodeError.TooShort, `${bytes.length} bytes, at least ${SHORTEST} needed`);
-  const view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength);
-  if (view.getUint16(Offset.Magic, true) !== MAGIC)
-    return fail(DecodeError.BadMagic, 'does not begin with "CL"');
-  const version = view.getUint8(Offset.Version);
-  if (version !== PACKET_VERSION) {
-    return fail(DecodeError.BadVersion, `packet version ${version}, this station reads ${PACKET_VERSION}`);
-  }
-  const kind = view.getUint8(Offset.Kind);
-  if (kind !== KIND_SAMPLES) return fail(DecodeError.BadKind, `packet kind ${kind} is not a sample packet`);
-  const checksumAt = bytes.length - CHECKSUM_BYTES;
-  if (view.getUint32(checksumAt, true) !== crc32c(bytes.subarray(0, checksumAt))) {
-    return fail(DecodeError.BadChecksum, 'checksum does not match: bytes were damaged on the way');
-  }
+  const opened = open(bytes, Kind.Samples, SHORTEST, MAX_PACKET_BYTES);
+  if (!opened.ok) return opened;
+  const { view, header } = opened;
+  const bad = (what: string) => fail(DecodeError.BadField, what);
 
   const channelCount = view.getUint8(Offset.ChannelCount);
   const frameCount = view.getUint16(Offset.FrameCount, true);
-  if (channelCount < 1 || channelCount > MAX_CHANNELS)
-    return fail(DecodeError.BadField, `${channelCount} channels`);
-  if (frameCount < 1 || frameCount > MAX_FRAMES) return fail(DecodeError.BadField, `${frameCount} frames`);
-  const nominalRateHz = view.getUint32(Offset.NominalRateMilliHz, true) / 1e3;
-  if (nominalRateHz === 0) return fail(DecodeError.BadField, 'nominal sample rate is 0');
-  if (view.getUint8(Offset.Encoding) !== Encoding.Int16) {
-    return fail(DecodeError.BadField, `unknown encoding ${view.getUint8(Offset.Encoding)}`);
-  }
+  const rateMilliHz = view.getUint32(Offset.NominalRateMilliHz, true);
+  const encoding = view.getUint8(Offset.Encoding);
   const timeSource = view.getUint8(Offset.TimeSource);
   const captureMode = view.getUint8(Offset.CaptureMode);
-  if (timeSource > 2) return fail(DecodeError.BadField, `unknown time source ${timeSource}`);
-  if (captureMode > 2) return fail(DecodeError.BadField, `unknown capture mode ${captureMode}`);
+  const firstSample = view.getBigUint64(Offset.FirstSample, true);
+  const nodeClockUs = view.getBigUint64(Offset.NodeClockUs, true);
+  if (channelCount < 1 || channelCount > MAX_CHANNELS) return bad(`${channelCount} channels`);
+  if (frameCount < 1 || frameCount > MAX_FRAMES) return bad(`${frameCount} frames`);
+  if (frameCount * channelCount > MAX_SAMPLES) return bad(`${channelCount} x ${frameCount} samples`);
+  if (rateMilliHz < MIN_RATE_MILLI_HZ || rateMilliHz > MAX_RATE_MILLI_HZ)
+    return bad(`nominal sample rate ${rateMilliHz / 1e3} Hz`);
+  if (encoding > Encoding.Predicted) return bad(`unknown encoding ${encoding}`);
+  if (timeSource > 2) return bad(`unknown time source ${timeSource}`);
+  if (captureMode > 2) return bad(`unknown capture mode ${captureMode}`);
+  if (firstSample > MAX_EXACT) return bad(`sample counter ${firstSample}`);
+  if (nodeClockUs > MAX_EXACT) return bad(`node clock ${nodeClockUs}`);
 
   const payloadStart = Offset.Channels + channelCount;
-  const expected = payloadStart + 2 * channelCount * frameCount + CHECKSUM_BYTES;
-  if (bytes.length !== expected) {
-    return fail(
-      DecodeError.BadLength,
-      `${bytes.length} bytes, ${channelCount} x ${frameCount} samples need ${expected}`,
-    );
-  }
+  const payloadEnd = bytes.length - CHECKSUM_BYTES;
+  if (payloadStart > payloadEnd) return fail(DecodeError.BadLength, 'ends inside the channel list');
   const channels: ChannelLayout[] = [];
   for (let index = 0; index < channelCount; index++) {
     const code = view.getUint8(Offset.Channels + index);
     const axis = AXIS_NAMES[code & 15];
-    if (axis === undefined) return fail(DecodeError.BadField, `unknown axis code ${code & 15}`);
+    if (axis === undefined) return bad(`unknown axis code ${code & 15}`);
     channels.push({ sensor: code >> 4, axis });
   }
-  const samples = channels.map(() => new Int16Array(frameCount));
-  let at = payloadStart;
-  for (let frame = 0; frame < frameCount; frame++) {
-    for (const channel of samples) {
-      channel[frame] = view.getInt16(at, true);
-      at += 2;
-    }
+  const plainBytes = 2 * channelCount * frameCount;
+  if (payloadEnd - payloadStart !== plainBytes) {
+    return fail(DecodeError.BadLength, `${payloadEnd - payloadStart} bytes of samples, not ${plainBytes}`);
   }
+  const samples = readPlain(view, payloadStart, channelCount, frameCount);
   return {
     ok: true,
     packet: {
-      nodeId: view.getBigUint64(Offset.NodeId, true).toString(16).padStart(16, '0'),
-      bootId: view.getUint32(Offset.BootId, true),
+      ...header,
       sequence: view.getUint32(Offset.Sequence, true),
-      firstSample: view.getBigUint64(Offset.FirstSample, true),
-      nodeClockUs: view.getBigUint64(Offset.NodeClockUs, true),
+      firstSample,
+      nodeClockUs,
       timeSource: timeSource as TimeSource,
       captureMode: captureMode as CaptureMode,
-      nominalRateHz,
+      nominalRateHz: rateMilliHz / 1e3,
       fullScaleMPerS2: view.getUint32(Offset.FullScaleUmPerS2, true) / 1e6,
       flags: view.getUint16(Offset.Flags, true),
       channels,
       samples,
     },
   };
+}
+
+function readPlain(view: DataView, start: number, channelCount: number, frameCount: number): Int16Array[] {
+  const samples: Int16Array[] = [];
+  for (let channel = 0; channel < channelCount; channel++) {
+    const values = new Int16Array(frameCount);
+    let at = start + 2 * channel;
+    for (let frame = 0; frame < frameCount; frame++, at += 2 * channelCount)
+      values[frame] = view.getInt16(at, true);
+    samples.push(values);
+  }
+  return samples;
 }

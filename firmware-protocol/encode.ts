@@ -1,37 +1,48 @@
-import { crc32c } from './checksum.ts';
-import { CHECKSUM_BYTES, KIND_SAMPLES, MAGIC, MAX_CHANNELS, MAX_FRAMES, Offset } from './layout.ts';
-import { AXIS_NAMES, Encoding, PACKET_VERSION, type SamplePacket } from './packet.ts';
+import {
+  CHECKSUM_BYTES,
+  Kind,
+  MAX_CHANNELS,
+  MAX_EXACT,
+  MAX_FRAMES,
+  MAX_RATE_MILLI_HZ,
+  MAX_SAMPLES,
+  MIN_RATE_MILLI_HZ,
+  Offset,
+} from './layout.ts';
+import { AXIS_NAMES, Encoding, type SamplePacket } from './packet.ts';
+import { begin, seal, whole, wide } from './wire.ts';
 
-/** Encodes a sample packet. Throws RangeError when a field does not fit its place on the wire. */
+/** Encodes a sample packet. Throws RangeError, naming the field, when one does not fit its place on the wire. */
 export function encodeSamplePacket(packet: SamplePacket): Uint8Array {
-  const channelCount = packet.channels.length;
-  const frameCount = packet.samples[0]?.length ?? 0;
-  if (channelCount < 1 || channelCount > MAX_CHANNELS) throw new RangeError(`${channelCount} channels`);
+  const channelCount = whole(packet.channels.length, 1, MAX_CHANNELS, 'number of channels');
+  const frameCount = whole(packet.samples[0]?.length ?? 0, 1, MAX_FRAMES, 'number of frames');
   if (packet.samples.length !== channelCount) throw new RangeError('one sample array for each channel');
   if (packet.samples.some((s) => s.length !== frameCount)) throw new RangeError('channels differ in length');
-  if (frameCount < 1 || frameCount > MAX_FRAMES) throw new RangeError(`${frameCount} frames in a packet`);
+  whole(channelCount * frameCount, 1, MAX_SAMPLES, 'samples in all channels');
 
   const payloadStart = Offset.Channels + channelCount;
-  const bytes = new Uint8Array(payloadStart + 2 * channelCount * frameCount + CHECKSUM_BYTES);
-  const view = new DataView(bytes.buffer);
-  view.setUint16(Offset.Magic, MAGIC, true);
-  view.setUint8(Offset.Version, PACKET_VERSION);
-  view.setUint8(Offset.Kind, KIND_SAMPLES);
-  view.setBigUint64(Offset.NodeId, BigInt(`0x${packet.nodeId}`), true);
-  view.setUint32(Offset.BootId, packet.bootId, true);
-  view.setUint32(Offset.Sequence, packet.sequence, true);
-  view.setBigUint64(Offset.FirstSample, packet.firstSample, true);
-  view.setBigUint64(Offset.NodeClockUs, packet.nodeClockUs, true);
-  view.setUint32(Offset.NominalRateMilliHz, Math.round(packet.nominalRateHz * 1e3), true);
-  view.setUint32(Offset.FullScaleUmPerS2, Math.round(packet.fullScaleMPerS2 * 1e6), true);
+  const length = payloadStart + 2 * channelCount * frameCount + CHECKSUM_BYTES;
+  const view = begin(Kind.Samples, length, packet);
+  const rateMilliHz = Math.round(packet.nominalRateHz * 1e3);
+  const fullScale = Math.round(packet.fullScaleMPerS2 * 1e6);
+  view.setUint32(Offset.Sequence, whole(packet.sequence, 0, 0xffffffff, 'sequence'), true);
+  view.setBigUint64(Offset.FirstSample, wide(packet.firstSample, MAX_EXACT, 'firstSample'), true);
+  view.setBigUint64(Offset.NodeClockUs, wide(packet.nodeClockUs, MAX_EXACT, 'nodeClockUs'), true);
+  view.setUint32(
+    Offset.NominalRateMilliHz,
+    whole(rateMilliHz, MIN_RATE_MILLI_HZ, MAX_RATE_MILLI_HZ, 'nominal rate in mHz'),
+    true,
+  );
+  view.setUint32(Offset.FullScaleUmPerS2, whole(fullScale, 0, 0xffffffff, 'full scale in um/s2'), true);
   view.setUint16(Offset.FrameCount, frameCount, true);
   view.setUint8(Offset.ChannelCount, channelCount);
   view.setUint8(Offset.Encoding, Encoding.Int16);
-  view.setUint8(Offset.TimeSource, packet.timeSource);
-  view.setUint8(Offset.CaptureMode, packet.captureMode);
-  view.setUint16(Offset.Flags, packet.flags, true);
-  packet.channels.forEach((channel, index) => {
-    view.setUint8(Offset.Channels + index, (channel.sensor << 4) | AXIS_NAMES.indexOf(channel.axis));
+  view.setUint8(Offset.TimeSource, whole(packet.timeSource, 0, 2, 'timeSource'));
+  view.setUint8(Offset.CaptureMode, whole(packet.captureMode, 0, 2, 'captureMode'));
+  view.setUint16(Offset.Flags, whole(packet.flags, 0, 0xffff, 'flags'), true);
+  packet.channels.forEach(({ sensor, axis }, index) => {
+    const code = (whole(sensor, 0, 15, 'sensor') << 4) | whole(AXIS_NAMES.indexOf(axis), 0, 3, 'axis');
+    view.setUint8(Offset.Channels + index, code);
   });
   let at = payloadStart;
   for (let frame = 0; frame < frameCount; frame++) {
@@ -40,6 +51,5 @@ export function encodeSamplePacket(packet: SamplePacket): Uint8Array {
       at += 2;
     }
   }
-  view.setUint32(at, crc32c(bytes.subarray(0, at)), true);
-  return bytes;
+  return seal(view);
 }

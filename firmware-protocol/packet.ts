@@ -1,10 +1,5 @@
-/**
- * The sample packet as both ends see it. Byte layout: SPEC.md. Types and constants only.
- *
- * The wire format is UNSTABLE while `PACKET_VERSION` is 0.
- */
-
-export const PACKET_VERSION = 0;
+/** The sample packet as both ends see it. Byte layout: SPEC.md. Types and constants only. */
+import type { DecodeFailure } from './errors.ts';
 
 /** How the node's clock relates to the station's. */
 export const TimeSource = {
@@ -20,7 +15,8 @@ export type TimeSource = (typeof TimeSource)[keyof typeof TimeSource];
 export const CaptureMode = { Continuous: 0, DutyCycled: 1, Triggered: 2 } as const;
 export type CaptureMode = (typeof CaptureMode)[keyof typeof CaptureMode];
 
-export const Encoding = { Int16: 0 } as const;
+/** How the samples are written; the choice is the encoder's, packet by packet. */
+export const Encoding = { Int16: 0, Predicted: 1 } as const;
 export type Encoding = (typeof Encoding)[keyof typeof Encoding];
 
 export const AXIS_NAMES = ['single', 'x', 'y', 'z'] as const;
@@ -39,6 +35,11 @@ export const PacketFlag = {
   Overrun: 1,
   /** The sensor reported a value outside its range inside this packet. */
   OutOfRange: 2,
+  /**
+   * First packet after sampling (re)started: the counter stood still while the sensor was off, so counter
+   * and clock must not be fitted through this point.
+   */
+  CaptureStart: 4,
 } as const;
 
 export interface SamplePacket {
@@ -64,18 +65,4 @@ export interface SamplePacket {
   samples: Int16Array[];
 }
 
-/** Why bytes are no packet. The C core uses the same names and numbers. */
-export const DecodeError = {
-  TooShort: -1,
-  BadMagic: -2,
-  BadVersion: -3,
-  BadKind: -4,
-  BadChecksum: -5,
-  BadLength: -6,
-  BadField: -7,
-} as const;
-export type DecodeError = (typeof DecodeError)[keyof typeof DecodeError];
-
-export type DecodeResult =
-  | { ok: true; packet: SamplePacket }
-  | { ok: false; code: DecodeError; reason: string };
+export type DecodeResult = { ok: true; packet: SamplePacket } | DecodeFailure;
