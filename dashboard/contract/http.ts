@@ -1,11 +1,15 @@
 /** Requests of the HTTP interface. Every route is listed here once; server and browser both read it. */
 import { type Static, Type } from 'typebox';
-import { MachineClass, TrendValue } from './model.ts';
+import { MachineClass, NumberOrNull, TrendValue } from './model.ts';
 
 const Name = Type.String({ minLength: 1, maxLength: 80 });
 const Password = Type.String({ minLength: 10, maxLength: 200 });
 
-/** POST /api/setup: the one-time link's token makes the first person (role shop). -> SessionState */
+/**
+ * POST /api/setup: the one-time link's token makes the first person (role shop). -> SessionState
+ *
+ * The link is `<address>/#setup=<token>`: a fragment never leaves the browser, so no log holds it.
+ */
 export const SetupRequest = Type.Object({ token: Type.String(), name: Name, password: Password });
 export type SetupRequest = Static<typeof SetupRequest>;
 
@@ -21,7 +25,7 @@ export const AssetRequest = Type.Object({
 });
 export type AssetRequest = Static<typeof AssetRequest>;
 
-/** POST /api/assets/:id/locations -> Location. PATCH and DELETE /api/locations/:id. */
+/** POST /api/assets/:id/locations -> Location. GET, PATCH and DELETE /api/locations/:id. */
 export const LocationRequest = Type.Object({ name: Name, component: Name });
 export type LocationRequest = Static<typeof LocationRequest>;
 
@@ -37,7 +41,10 @@ export const MountRequest = Type.Object({
 });
 export type MountRequest = Static<typeof MountRequest>;
 
-/** GET /api/nodes -> NodeSummary[]. POST /api/nodes -> NodeCredential, shown once. */
+/**
+ * GET /api/nodes -> NodeSummary[]. POST /api/nodes -> NodeCredential, shown once. DELETE /api/nodes/:nodeId refuses
+ * the node from then on (add it again for a new password). The last two need the role shop, as deleting an asset.
+ */
 export const NodeRequest = Type.Object({
   nodeId: Type.String({ pattern: '^[0-9a-f]{16}$' }),
   label: Name,
@@ -57,7 +64,11 @@ export const TrendQuery = Type.Object({
 });
 export type TrendQuery = Static<typeof TrendQuery>;
 
-/** POST /api/demo (empty station only) starts the demo's virtual nodes. GET /api/health -> Health. */
+/** GET /api/locations/:id/readings?fromMs&toMs -> LocationReading[], oldest first; a span of at most one hour. */
+export const ReadingsQuery = Type.Object({ fromMs: Type.Integer(), toMs: Type.Integer() });
+export type ReadingsQuery = Static<typeof ReadingsQuery>;
+
+/** POST /api/demo (empty station only) starts the demo's virtual nodes. GET /api/health -> Health; only `ok` for who is not logged in. */
 export const Health = Type.Object({
   ok: Type.Boolean(),
   journal: Type.Object({ bytes: Type.Number(), freeBytes: Type.Number(), waiting: Type.Boolean() }),
@@ -65,6 +76,8 @@ export const Health = Type.Object({
     lagMs: Type.Union([Type.Number(), Type.Null()]),
     lastReadingMs: Type.Union([Type.Number(), Type.Null()]),
   }),
+  /** The dashboard's own connection to the broker; while it is lost, readings come from the store. */
+  mqtt: Type.Optional(Type.Object({ connected: Type.Boolean(), lastMessageMs: NumberOrNull })),
   /** Counters of the stream since start: accepted and refused packets by reason. */
   counters: Type.Record(Type.String(), Type.Number()),
 });

@@ -8,7 +8,7 @@ export type MachineClass = Static<typeof MachineClass>;
 export const Zone = Type.Enum(['A', 'B', 'C', 'D']);
 export type Zone = Static<typeof Zone>;
 
-const NumberOrNull = Type.Union([Type.Number(), Type.Null()]);
+export const NumberOrNull = Type.Union([Type.Number(), Type.Null()]);
 
 export const AxisReading = Type.Object({
   axis: Type.Enum(['single', 'x', 'y', 'z']),
@@ -82,6 +82,17 @@ export const Trend = Type.Object({
   maximum: Type.Array(NumberOrNull),
   count: Type.Array(Type.Integer()),
   flagged: Type.Array(Type.Integer()),
+  /** Which sensor stood at the location when: no slot mixes two of them, and levels may step between them. */
+  stretches: Type.Optional(
+    Type.Array(
+      Type.Object({
+        nodeId: Type.String(),
+        sensor: Type.Integer(),
+        fromMs: Type.Number(),
+        toMs: Type.Number(),
+      }),
+    ),
+  ),
 });
 export type Trend = Static<typeof Trend>;
 
@@ -95,6 +106,7 @@ export const SessionState = Type.Object({
   site: Type.String(),
   /** Server clock, so that the browser can show ages by the station's time. */
   nowMs: Type.Number(),
+  /** The demo's virtual nodes are running. */
   demo: Type.Boolean(),
 });
 export type SessionState = Static<typeof SessionState>;
@@ -104,5 +116,7 @@ export const ApiError = Type.Object({
   code: Type.String(),
   message: Type.String(),
   remedy: Type.Optional(Type.String()),
+  /** The field that cannot be used, as a path: "mount.sensor". */
+  field: Type.Optional(Type.String()),
 });
 export type ApiError = Static<typeof ApiError>;

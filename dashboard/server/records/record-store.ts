@@ -1,0 +1,79 @@
+import Database from 'better-sqlite3';
+import { type Assets, createAssets } from './assets.ts';
+import { migrate } from './migrations.ts';
+import { createMounts, type Mounts } from './mounts.ts';
+import { createNodes, type Nodes } from './nodes.ts';
+import { DEFAULT_PASSWORD_COST, type PasswordCost } from './password.ts';
+import { createPeople, type People } from './people.ts';
+import { RecordError } from './record-error.ts';
+import { createSessions, type Sessions } from './sessions.ts';
+import { createSetup, type Setup } from './setup.ts';
+
+export type RecordChange =
+  /** Assets, locations or mounts. */
+  { kind: 'assets' } | { kind: 'session-closed'; sessionId: number };
+
+/** Everything people tell the station. One writer: the process that runs the dashboard server. */
+export interface RecordStore {
+  readonly people: People;
+  readonly setup: Setup;
+  readonly sessions: Sessions;
+  readonly nodes: Nodes;
+  readonly assets: Assets;
+  readonly mounts: Mounts;
+  /** Called after each change, whoever made it. Returns the way to stop. */
+  onChange(listener: (change: RecordChange) => void): () => void;
+  close(): void;
+}
+
+export interface RecordStoreOptions {
+  now?: () => number;
+  /** Lower only in tests. */
+  passwordCost?: PasswordCost;
+}
+
+/** Opens or makes the records file (SQLite, write-ahead log). Throws `records-unreadable` with what to do. */
+export function openRecordStore(file: string, options: RecordStoreOptions = {}): RecordStore {
+  const { now = Date.now, passwordCost = DEFAULT_PASSWORD_COST } = options;
+  const db = openDatabase(file);
+  const listeners = new Set<(change: RecordChange) => void>();
+  const emit = (change: RecordChange) => {
+    for (const listener of listeners) listener(change);
+  };
+  const assetsChanged = () => emit({ kind: 'assets' });
+  return {
+    people: createPeople(db, now, passwordCost),
+    setup: createSetup(db, now, passwordCost),
+    sessions: createSessions(db, now, (sessionId) => emit({ kind: 'session-closed', sessionId })),
+    nodes: createNodes(db, now),
+    assets: createAssets(db, now, assetsChanged),
+    mounts: createMounts(db, now, assetsChanged),
+    onChange(listener) {
+      listeners.add(listener);
+      return () => listeners.delete(listener);
+    },
+    close: () => db.close(),
+  };
+}
+
+function openDatabase(file: string): Database.Database {
+  let db: Database.Database | undefined;
+  try {
+    db = new Database(file, { timeout: 5_000 });
+    // Read first: nothing is written to a file that turns out not to be ours.
+    db.prepare('SELECT count(*) FROM sqlite_schema').get();
+    migrate(db, file);
+    db.pragma('journal_mode = WAL');
+    // What a person enters must survive a power cut; records change rarely, so the sync costs little.
+    db.pragma('synchronous = FULL');
+    db.pragma('foreign_keys = ON');
+    return db;
+  } catch (error) {
+    db?.close();
+    if (error instanceof RecordError) throw error;
+    throw new RecordError(
+      'records-unreadable',
+      `cannot open the records file ${file}: ${(error as Error).message}. Check that the folder exists, may be written and has free space`,
+    );
+  }
+}
