@@ -1,16 +1,20 @@
 import { randomInt } from 'node:crypto';
-import { performance } from 'node:perf_hooks';
 import { setTimeout as sleep } from 'node:timers/promises';
-import { connectAsync, type MqttClient } from 'mqtt';
+import { connectAsync } from 'mqtt';
 import {
   CaptureMode,
   encodeSamplePacket,
-  MAX_PACKET_BYTES,
+  encodeStatus,
+  MAX_FRAMES,
+  MAX_SAMPLES,
+  type NodeStatus,
   nodeTopic,
-  type SamplePacket,
-  TimeSource,
+  offlineStatus,
 } from '../../firmware-protocol/index.ts';
+import { createNodeClock, type NodeClock, type Pace } from './node-clock.ts';
 import type { SampleSource } from './sample-source.ts';
+import { Sender } from './sender.ts';
+import { keepTime } from './time-keeper.ts';
 
 export interface NodeIdentity {
   site: string;
@@ -18,15 +22,9 @@ export interface NodeIdentity {
   password: string;
 }
 
-/** How a virtual node relates its samples to time. */
-export type Pace =
-  /** Like a board: its own clock, counting from its start, wrong by a little. */
-  | { kind: 'live'; clockErrorPpm: number; rateErrorPct: number }
-  /** A recording: sample 0 was taken at `startMs`; played `speed` times as fast as it was recorded. */
-  | { kind: 'replay'; startMs: number; speed: number };
-
 export interface VirtualNodeOptions {
   mqttUrl: string;
+  /** Certificate to trust, PEM, when the station has its own. */
   ca?: string;
   identity: NodeIdentity;
   source: SampleSource;
@@ -42,22 +40,42 @@ export interface VirtualNode {
 }
 
 const PACKETS_PER_S = 8;
-/** Packets kept while the station does not acknowledge: about a minute; after that new ones are dropped. */
+/** Packets kept while the station does not acknowledge: about a minute; a live node then drops new ones. */
 const QUEUE_PACKETS = 60 * PACKETS_PER_S;
 
 /** A sensor node in software: the real packets over real MQTT, from generated or recorded samples. */
 export async function startVirtualNode(options: VirtualNodeOptions): Promise<VirtualNode> {
   const { identity, source, pace } = options;
+  const bootId = randomInt(2 ** 32);
+  const header = { nodeId: identity.nodeId, bootId };
+  const statusTopic = nodeTopic({ ...identity, kind: 'status' });
   const client = await connectAsync(options.mqttUrl, {
     clientId: identity.nodeId,
     username: identity.nodeId,
     password: identity.password,
     protocolVersion: 4,
+    will: {
+      topic: statusTopic,
+      payload: Buffer.from(encodeStatus(offlineStatus(header))),
+      qos: 1,
+      retain: true,
+    },
     ...(options.ca === undefined ? {} : { ca: options.ca }),
   });
+  const clock = createNodeClock(source.sampleRateHz, pace);
+  const sender = new Sender(client, nodeTopic({ ...identity, kind: 'samples' }), QUEUE_PACKETS);
   const stopping = new AbortController();
-  const sender = new Sender(client, nodeTopic({ ...identity, kind: 'samples' }), options.onDropped);
-  const done = run(source, pace, identity.nodeId, sender, stopping.signal).finally(() => client.endAsync());
+  const stopTime =
+    pace.kind === 'live' ? await keepTime(client, { ...identity, bootId }, clock) : () => undefined;
+  const say = (status: NodeStatus) =>
+    client.publishAsync(statusTopic, Buffer.from(encodeStatus(status)), { qos: 1, retain: true });
+  await say(samplingStatus(header, source, clock));
+
+  const done = play(options, header, clock, sender, stopping.signal).finally(async () => {
+    stopTime();
+    if (client.connected) await say({ ...samplingStatus(header, source, clock), state: 'stopped' });
+    await client.endAsync(!client.connected);
+  });
   return {
     done,
     async stop() {
@@ -67,109 +85,54 @@ export async function startVirtualNode(options: VirtualNodeOptions): Promise<Vir
   };
 }
 
-async function run(
+function samplingStatus(
+  header: { nodeId: string; bootId: number },
   source: SampleSource,
-  pace: Pace,
-  nodeId: string,
+  clock: NodeClock,
+): NodeStatus {
+  return {
+    ...offlineStatus(header),
+    state: 'sampling',
+    timeSource: clock.timeSource(),
+    nodeClockUs: clock.nowUs(),
+    nominalRateHz: source.sampleRateHz,
+    fullScaleMPerS2: source.fullScaleMPerS2,
+    firmwareVersion: 'virtual',
+  };
+}
+
+async function play(
+  { source, pace, onDropped }: VirtualNodeOptions,
+  header: { nodeId: string; bootId: number },
+  clock: NodeClock,
   sender: Sender,
   signal: AbortSignal,
 ): Promise<void> {
-  const clock = pace.kind === 'live' ? boardClock(source, pace) : recordingClock(source, pace);
-  const wanted = Math.ceil(source.sampleRateHz / PACKETS_PER_S);
-  const frames = Math.min(wanted, Math.floor((MAX_PACKET_BYTES - 256) / (2 * source.channels.length)), 8192);
-  const bootId = randomInt(2 ** 32);
+  const perPacket = Math.ceil(source.sampleRateHz / PACKETS_PER_S);
+  const frames = Math.min(perPacket, MAX_FRAMES, Math.floor(MAX_SAMPLES / source.channels.length));
   let counter = 0;
   for (let sequence = 0; !signal.aborted; sequence++) {
     const samples = await source.next(frames);
     if (samples === null) break;
     const length = samples[0]!.length;
     await sleep(clock.waitMs(counter + length), undefined, { signal }).catch(() => undefined);
-    if (signal.aborted) break;
-    const packet: SamplePacket = {
-      nodeId,
-      bootId,
+    if (signal.aborted) return;
+    if (pace.kind === 'replay') await sender.untilWaiting(QUEUE_PACKETS - 1);
+    const packet = encodeSamplePacket({
+      ...header,
       sequence,
       firstSample: BigInt(counter),
-      nodeClockUs: clock.atUs(counter),
-      timeSource: clock.timeSource,
+      nodeClockUs: clock.sampleAtUs(counter),
+      timeSource: clock.timeSource(),
       captureMode: CaptureMode.Continuous,
       nominalRateHz: source.sampleRateHz,
       fullScaleMPerS2: source.fullScaleMPerS2,
       flags: 0,
       channels: source.channels,
       samples,
-    };
-    await sender.send(encodeSamplePacket(packet), pace.kind === 'replay');
+    });
+    if (!sender.offer(packet)) onDropped?.(sender.dropped);
     counter += length;
   }
-  if (!signal.aborted) await sender.idle();
-}
-
-/** When samples are due, and what the node's clock says of them. */
-interface NodeClock {
-  timeSource: TimeSource;
-  atUs(counter: number): bigint;
-  waitMs(counter: number): number;
-}
-
-function boardClock(source: SampleSource, pace: { clockErrorPpm: number; rateErrorPct: number }): NodeClock {
-  const bootMs = performance.now();
-  const trueRateHz = source.sampleRateHz * (1 + pace.rateErrorPct / 100);
-  const clockFactor = 1 + pace.clockErrorPpm * 1e-6;
-  return {
-    timeSource: TimeSource.Free,
-    atUs: (counter) => BigInt(Math.round((counter / trueRateHz) * 1e6 * clockFactor)),
-    waitMs: (counter) => Math.max(0, bootMs + (counter / trueRateHz) * 1e3 - performance.now()),
-  };
-}
-
-function recordingClock(source: SampleSource, pace: { startMs: number; speed: number }): NodeClock {
-  const begunMs = performance.now();
-  const ms = (counter: number) => (counter / source.sampleRateHz) * 1e3;
-  return {
-    timeSource: TimeSource.Replay,
-    atUs: (counter) => BigInt(Math.round((pace.startMs + ms(counter)) * 1e3)),
-    waitMs: (counter) => Math.max(0, begunMs + ms(counter) / pace.speed - performance.now()),
-  };
-}
-
-/** Publishes with QoS 1 and keeps count of what the station has not acknowledged yet. */
-class Sender {
-  private waiting = 0;
-  private dropped = 0;
-  private readonly client: MqttClient;
-  private readonly topic: string;
-  private readonly onDropped: ((packets: number) => void) | undefined;
-  private wake: (() => void) | null = null;
-
-  constructor(client: MqttClient, topic: string, onDropped: ((packets: number) => void) | undefined) {
-    this.client = client;
-    this.topic = topic;
-    this.onDropped = onDropped;
-  }
-
-  /** A recording waits for room; a live node has nowhere to keep more and drops. */
-  async send(bytes: Uint8Array, waitForRoom: boolean): Promise<void> {
-    while (waitForRoom && this.waiting >= QUEUE_PACKETS) await this.change();
-    if (this.waiting >= QUEUE_PACKETS) {
-      this.onDropped?.(++this.dropped);
-      return;
-    }
-    this.waiting++;
-    const settled = () => {
-      this.waiting--;
-      this.wake?.();
-    };
-    this.client.publishAsync(this.topic, Buffer.from(bytes), { qos: 1 }).then(settled, settled);
-  }
-
-  async idle(): Promise<void> {
-    while (this.waiting > 0) await this.change();
-  }
-
-  private change(): Promise<void> {
-    return new Promise((resolve) => {
-      this.wake = resolve;
-    });
-  }
+  if (!signal.aborted) await sender.untilWaiting(0);
 }
