@@ -1,4 +1,4 @@
-import { createHash, randomBytes, timingSafeEqual } from 'node:crypto';
+import { randomBytes } from 'node:crypto';
 import { closeSync, fsyncSync, linkSync, openSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 
 /** Passwords with which the station's own parts log in at its broker. */
@@ -34,15 +34,4 @@ export function serviceKeys(file: string): ServiceKeys {
 
 function key(): string {
   return randomBytes(24).toString('base64url');
-}
-
-/** The part of the station that logs in with this name and password, or null. */
-export function verifyService(
-  keys: ServiceKeys,
-  username: string,
-  password: Buffer,
-): keyof ServiceKeys | null {
-  if (username !== 'collector' && username !== 'dashboard') return null;
-  const digest = (value: string | Buffer) => createHash('sha256').update(value).digest();
-  return timingSafeEqual(digest(keys[username]), digest(password)) ? username : null;
 }

@@ -1,0 +1,74 @@
+#!/usr/bin/env node
+import { Command, CommanderError } from 'commander';
+import { measureCommand } from './measure-command.ts';
+import { reportFailure } from './report-failure.ts';
+import { readSettings, type RawOptions } from './settings.ts';
+
+/** Options that every part of a station takes. */
+function stationCommand(name: string, description: string): Command {
+  return new Command(name)
+    .description(description)
+    .option('--data <folder>', 'where the station keeps everything (default: ./data)')
+    .option('--site <name>', 'name of this site in every topic (default: workshop)')
+    .option('--listen <address>', 'address to listen on (default: 127.0.0.1, this machine only)')
+    .option('--tls', "encrypt with a certificate of the station's own, made at the first start")
+    .option('--tls-cert <file>', 'encrypt with this certificate (PEM)')
+    .option('--tls-key <file>', 'key of --tls-cert (PEM)')
+    .option('--plain', 'allow listening beyond this machine without encryption');
+}
+
+const withPage = (command: Command) => command.option('--port <number>', 'port of the page (default: 8080)');
+const withBroker = (command: Command) =>
+  command
+    .option('--mqtt-port <number>', 'port for the nodes (default: 1883)')
+    .option('--journal-gib <number>', 'room for raw samples, in GiB (default: 20)')
+    .option('--journal-days <number>', 'how long raw samples are kept, in days (default: 14)');
+const withBrokerAddress = (command: Command) =>
+  command.option('--mqtt-url <url>', "where the station's broker is (default: mqtt://127.0.0.1:1883)");
+
+const program = new Command('clampline')
+  .description('Vibration station for workshops: measures what clamp-on sensor nodes send.')
+  .helpCommand(false)
+  .exitOverride();
+
+program.addCommand(
+  withBroker(withPage(stationCommand('start', 'run the whole station in one process')))
+    .option('--demo', "add the demo: virtual nodes on a small town's three minibuses and a workshop fan")
+    .option('--replay <file.wav>', 'play a recording as if it came from a clamped sensor')
+    .option('--full-scale <value>', 'acceleration at digital full scale, for --replay')
+    .option('--unit <unit>', "unit of --full-scale: 'g' or 'm/s2'", 'g')
+    .option('--replay-speed <factor>', 'play so many times as fast as recorded', '1')
+    .action(async (options) => {
+      const { startStation } = await import('./start.ts');
+      await startStation(readSettings(options, process.env), options);
+    }),
+);
+program.addCommand(
+  withBroker(stationCommand('broker', 'run the broker and journal alone')).action(async (options: RawOptions) => {
+    const { runBroker } = await import('./apart.ts');
+    await runBroker(readSettings(options, process.env));
+  }),
+);
+program.addCommand(
+  withBrokerAddress(stationCommand('collector', 'run the collector alone')).action(async (options: RawOptions) => {
+    const { runCollector } = await import('./apart.ts');
+    await runCollector(readSettings(options, process.env));
+  }),
+);
+program.addCommand(
+  withBrokerAddress(withPage(stationCommand('dashboard', 'run the dashboard server alone'))).action(
+    async (options: RawOptions) => {
+      const { runDashboard } = await import('./apart.ts');
+      await runDashboard(readSettings(options, process.env));
+    },
+  ),
+);
+program.addCommand(measureCommand());
+
+try {
+  await program.parseAsync();
+} catch (error) {
+  // Commander has said what was wrong, or printed the help that was asked for.
+  if (error instanceof CommanderError) process.exitCode = error.exitCode;
+  else process.exitCode = reportFailure(error);
+}

@@ -1,0 +1,60 @@
+import { once } from 'node:events';
+import { Worker } from 'node:worker_threads';
+import type { RecordStore } from '../server/index.ts';
+import { type DemoWorkerData, demoAssets } from '../virtual/index.ts';
+import type { Log } from './log.ts';
+
+/** How the station's own virtual nodes reach its broker. */
+export interface NodeConnection {
+  mqttUrl: string;
+  ca?: string;
+  site: string;
+}
+
+const boards = () => demoAssets().flatMap((asset) => asset.boards);
+
+/** The demo has been chosen on this station: its nodes are known and not revoked. */
+export function demoChosen(records: RecordStore): boolean {
+  const known = new Set(records.nodes.list().map((node) => node.nodeId));
+  return boards().some((board) => known.has(board.nodeId));
+}
+
+/** Makes the demo's assets once, lets its virtual nodes in and starts them. Returns the way to stop them. */
+export async function startDemo(records: RecordStore, connection: NodeConnection, log: Log): Promise<() => Promise<void>> {
+  const fresh = !demoChosen(records);
+  const passwords = Object.fromEntries(
+    boards().map((board) => [board.nodeId, freshPassword(records, board.nodeId, board.label)]),
+  );
+  if (fresh) addDemoAssets(records);
+
+  const workerData: DemoWorkerData = { ...connection, passwords };
+  const worker = new Worker(new URL('../virtual/demo/worker.js', import.meta.url), { workerData });
+  worker.on('error', (error) => log.error(`the demo's virtual nodes stopped: ${error.message}`));
+  worker.on('message', (message: { nodeId?: string; dropped?: number }) => {
+    if (message.dropped === 1) log.warn(`virtual node ${message.nodeId} drops packets: the station does not take them`);
+  });
+  await Promise.race([once(worker, 'message'), once(worker, 'exit')]);
+  log.info(`demo: ${boards().length} virtual nodes are publishing`);
+  return async () => {
+    const ended = once(worker, 'exit');
+    worker.postMessage('stop');
+    await ended;
+  };
+}
+
+function addDemoAssets(records: RecordStore): void {
+  for (const { name, kind, machineClass, boards } of demoAssets()) {
+    const asset = records.assets.add({ name, kind, machineClass });
+    for (const { nodeId, locations } of boards) {
+      for (const [sensor, location] of locations.entries()) {
+        records.mounts.put(records.assets.addLocation(asset.id, location).id, { nodeId, sensor });
+      }
+    }
+  }
+}
+
+/** Passwords are kept only as hashes, so a virtual node gets a new one at each start. */
+export function freshPassword(records: RecordStore, nodeId: string, label: string): string {
+  if (records.nodes.list().some((node) => node.nodeId === nodeId)) records.nodes.revoke(nodeId);
+  return records.nodes.add(nodeId, label);
+}
