@@ -1,0 +1,136 @@
+/** The frame around every page: name, ways, person, and whether the station is in reach. */
+import { useComputed } from '@preact/signals';
+import { Link, Route, Switch, useLocation } from 'wouter-preact';
+import { moment } from './format.ts';
+import { useApp } from './state/store.ts';
+import { Failure, useAction } from './views/actions.tsx';
+import { AssetPage } from './views/asset.tsx';
+import { Assets } from './views/assets.tsx';
+import { Cautions } from './views/cautions.tsx';
+import { Login, Setup } from './views/entry.tsx';
+import { Home } from './views/home.tsx';
+import { LocationPage } from './views/location.tsx';
+import { Nodes } from './views/nodes.tsx';
+import { Title } from './views/title.tsx';
+
+export function Page() {
+  const { state } = useApp();
+  const session = useComputed(() => state.value.session).value;
+  const [path] = useLocation();
+  const signedIn = session !== null && session.person !== null;
+  return (
+    <>
+      <a class="skip" href="#content">
+        Skip to content
+      </a>
+      <Header />
+      <Banner />
+      <main id="content" tabIndex={-1}>
+        {session === null ? (
+          <p>Asking the station…</p>
+        ) : path === '/setup' || session.setupNeeded ? (
+          <Setup session={session} />
+        ) : path === '/cautions' ? (
+          <Cautions />
+        ) : signedIn ? (
+          <Routes />
+        ) : (
+          <Login session={session} />
+        )}
+      </main>
+    </>
+  );
+}
+
+function Routes() {
+  return (
+    <Switch>
+      <Route path="/">
+        <Home />
+      </Route>
+      <Route path="/location/:id">{({ id }) => <LocationPage key={id} locationId={Number(id)} />}</Route>
+      <Route path="/assets">
+        <Assets />
+      </Route>
+      <Route path="/assets/:id">{({ id }) => <AssetPage key={id} assetId={Number(id)} />}</Route>
+      <Route path="/nodes">
+        <Nodes />
+      </Route>
+      <Route>
+        <Title>No such page</Title>
+        <p>
+          <Link href="/">Back to the levels</Link>
+        </p>
+      </Route>
+    </Switch>
+  );
+}
+
+const WAYS = [
+  { href: '/', name: 'Levels', under: /^\/($|location)/ },
+  { href: '/assets', name: 'Assets', under: /^\/assets/ },
+  { href: '/nodes', name: 'Nodes', under: /^\/nodes/ },
+  { href: '/cautions', name: 'Cautions', under: /^\/cautions/ },
+];
+
+function Header() {
+  const { state, api, dispatch } = useApp();
+  const session = useComputed(() => state.value.session).value;
+  const [path] = useLocation();
+  const action = useAction();
+  const person = session?.person;
+  return (
+    <header class="top">
+      <div class="bar">
+        <Link href="/" class="brand">
+          Clampline{session && <span class="site">{session.site}</span>}
+        </Link>
+        {person && (
+          <nav aria-label="Pages">
+            {WAYS.map(({ href, name, under }) => (
+              <Link key={href} href={href} {...(under.test(path) ? { 'aria-current': 'page' as const } : {})}>
+                {name}
+              </Link>
+            ))}
+          </nav>
+        )}
+        {person && (
+          <div class="person">
+            <span>{person.name}</span>
+            <button
+              type="button"
+              class="quiet"
+              onClick={() =>
+                void action.run(async () => {
+                  const answer = await api.logout();
+                  dispatch({ type: 'session', session: answer, atMs: Date.now() });
+                })
+              }
+            >
+              Sign out
+            </button>
+          </div>
+        )}
+      </div>
+      <Failure failure={action.failure.value} />
+    </header>
+  );
+}
+
+function Banner() {
+  const { state, nowMs } = useApp();
+  const lost = useComputed(() => {
+    const { connection, lostSinceMs, session } = state.value;
+    if (connection !== 'lost' || !(session === null || session.person)) return '';
+    return lostSinceMs === null || session === null
+      ? 'No connection to the station. Trying again…'
+      : `No connection to the station since ${moment(lostSinceMs, nowMs.value)}. Levels below are the last known. Trying again…`;
+  });
+  const demo = useComputed(() => state.value.session?.demo === true && state.value.session.person !== null);
+  return (
+    <>
+      <div role="status">{lost.value && <p class="banner">{lost.value}</p>}</div>
+      {demo.value && <p class="demo">Demo: these levels come from virtual nodes, not from a real vehicle.</p>}
+    </>
+  );
+}

@@ -1,0 +1,4 @@
+/** Loaded only when the first picture is drawn: the chart library weighs more than the rest of the page. */
+export { createSpectrumChart } from './spectrum.ts';
+export { createTrendChart } from './trend.ts';
+export { createWaveformChart } from './waveform.ts';

@@ -1,0 +1,75 @@
+/** Numbers, units and times as text. Pure: the clock comes in as an argument. */
+
+/** Shown for a value that is not there. */
+export const NONE = '–';
+
+/**
+ * Three significant digits, written out in full (no exponents); never finer than 0.001, because a reading of
+ * one second is not known better than that.
+ */
+export function significant(value: number | null, digits = 3): string {
+  if (value === null || !Number.isFinite(value)) return NONE;
+  const rounded = Number(value.toPrecision(digits));
+  if (rounded === 0) return '0';
+  const exponent = Math.floor(Math.log10(Math.abs(rounded)));
+  const shown = rounded.toFixed(Math.min(3, Math.max(0, digits - 1 - exponent)));
+  return Number(shown) === 0 ? '< 0.001' : shown;
+}
+
+/** "3 s ago", "2 min ago", "5 h ago", "3 days ago". */
+export function ago(ageMs: number): string {
+  const seconds = Math.max(0, Math.round(ageMs / 1000));
+  if (seconds < 1) return 'now';
+  if (seconds < 60) return `${seconds} s ago`;
+  const minutes = Math.floor(seconds / 60);
+  if (minutes < 60) return `${minutes} min ago`;
+  const hours = Math.floor(minutes / 60);
+  if (hours < 48) return `${hours} h ago`;
+  return `${Math.floor(hours / 24)} days ago`;
+}
+
+const two = (n: number) => String(n).padStart(2, '0');
+
+/** Wall clock "14:02", with seconds when asked. */
+export function clock(atMs: number, withSeconds = false): string {
+  const at = new Date(atMs);
+  const base = `${two(at.getHours())}:${two(at.getMinutes())}`;
+  return withSeconds ? `${base}:${two(at.getSeconds())}` : base;
+}
+
+const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
+
+/** "14:02" for a moment of today, "24 Nov 14:02" for this year, "24 Nov 2023 14:02" before. */
+export function moment(atMs: number, nowMs: number): string {
+  const at = new Date(atMs);
+  const now = new Date(nowMs);
+  if (at.toDateString() === now.toDateString()) return clock(atMs);
+  const day = `${at.getDate()} ${MONTHS[at.getMonth()]}`;
+  const year = at.getFullYear() === now.getFullYear() ? '' : ` ${at.getFullYear()}`;
+  return `${day}${year} ${clock(atMs)}`;
+}
+
+export function bytes(count: number): string {
+  const units = ['B', 'kB', 'MB', 'GB', 'TB'];
+  let value = count;
+  let unit = 0;
+  while (value >= 1000 && unit < units.length - 1) {
+    value /= 1000;
+    unit += 1;
+  }
+  return `${unit === 0 ? String(Math.round(value)) : significant(value)} ${units[unit]}`;
+}
+
+/** Limits of a band in Hz: "10 to 1000 Hz". */
+export function band([low, high]: readonly [number, number]): string {
+  const whole = (hz: number) => (hz >= 100 ? String(Math.round(hz)) : significant(hz));
+  return `${whole(low)} to ${whole(high)} Hz`;
+}
+
+export const axisName = (axis: string): string => (axis === 'single' ? 'single axis' : axis.toUpperCase());
+
+/** Node ids in groups of four, easier to compare with a label. */
+export const nodeIdText = (id: string): string => id.replace(/(.{4})(?=.)/g, '$1 ');
+
+/** What a person typed or scanned as a node id, reduced to 16 lower hex digits where possible. */
+export const cleanNodeId = (typed: string): string => typed.toLowerCase().replace(/^0x|[\s:-]/g, '');

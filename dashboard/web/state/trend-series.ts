@@ -1,0 +1,74 @@
+import type { Trend } from '../../contract/model.ts';
+import { clock, significant } from '../format.ts';
+
+export interface Point {
+  x: number;
+  y: number | null;
+}
+
+export interface TrendSeries {
+  value: Point[];
+  minimum: Point[];
+  maximum: Point[];
+  /** Middles of slots in which readings were flagged and left out. */
+  flaggedMs: number[];
+  gapCount: number;
+}
+
+/** Seconds [fromMs, toMs) cut into `points` slots: aligned, so that slots do not shift between two reads. */
+export interface TrendWindow {
+  fromMs: number;
+  toMs: number;
+  points: number;
+}
+
+export function lastHour(nowMs: number, slotMs = 10_000): TrendWindow {
+  const toMs = Math.ceil(nowMs / slotMs) * slotMs;
+  return { fromMs: toMs - 3_600_000, toMs, points: 3_600_000 / slotMs };
+}
+
+/**
+ * Columns of a trend as chart points. The server leaves out slots without a reading: a point without a value
+ * goes between two that are more than one and a half slots apart, so that the line breaks instead of bridging.
+ */
+export function trendSeries(trend: Trend, window: TrendWindow): TrendSeries {
+  const slotMs = (window.toMs - window.fromMs) / window.points;
+  const series: TrendSeries = { value: [], minimum: [], maximum: [], flaggedMs: [], gapCount: 0 };
+  let before: number | null = null;
+  trend.timeMs.forEach((x, index) => {
+    if (before !== null && x - before > 1.5 * slotMs) {
+      const hole = { x: (before + x) / 2, y: null };
+      series.value.push(hole);
+      series.minimum.push(hole);
+      series.maximum.push(hole);
+      series.gapCount += 1;
+    }
+    before = x;
+    series.value.push({ x, y: trend.value[index] ?? null });
+    series.minimum.push({ x, y: trend.minimum[index] ?? null });
+    series.maximum.push({ x, y: trend.maximum[index] ?? null });
+    if ((trend.flagged[index] ?? 0) > 0) series.flaggedMs.push(x);
+  });
+  return series;
+}
+
+/** The trend in one sentence, for people who cannot see the picture. */
+export function trendSummary(trend: Trend, series: TrendSeries, unit: string): string {
+  const valid = trend.value.filter((value): value is number => value !== null);
+  if (valid.length === 0) return 'No valid reading in the last hour.';
+  const minima = trend.minimum.filter((value): value is number => value !== null);
+  const maxima = trend.maximum.filter((value): value is number => value !== null);
+  const [first, last] = [trend.timeMs[0]!, trend.timeMs[trend.timeMs.length - 1]!];
+  const newest = valid[valid.length - 1]!;
+  const withUnit = (value: number) => `${significant(value)}${unit === '' ? '' : ` ${unit}`}`;
+  const sentences = [
+    `From ${clock(first)} to ${clock(last)}: lowest ${withUnit(Math.min(...minima, ...valid))}, highest ` +
+      `${withUnit(Math.max(...maxima, ...valid))}, newest ${withUnit(newest)}.`,
+  ];
+  if (series.gapCount > 0)
+    sentences.push(`${series.gapCount} ${series.gapCount === 1 ? 'gap' : 'gaps'} without data.`);
+  const flagged = trend.flagged.reduce((sum, count) => sum + count, 0);
+  if (flagged > 0)
+    sentences.push(`${flagged} flagged ${flagged === 1 ? 'reading' : 'readings'} left out of the line.`);
+  return sentences.join(' ');
+}

@@ -1,0 +1,140 @@
+/** All assets with the newest level of each location. */
+import { useComputed } from '@preact/signals';
+import { Link } from 'wouter-preact';
+import type { Asset, Location } from '../../contract/model.ts';
+import { axisName } from '../format.ts';
+import { useApp } from '../state/store.ts';
+import { Failure, useAction } from './actions.tsx';
+import { CautionLine } from './caution-line.tsx';
+import { Flags, useFreshness, useReading, Velocity, ZoneScale } from './level.tsx';
+import { Title } from './title.tsx';
+
+export function Home() {
+  const { state } = useApp();
+  const assets = useComputed(() => state.value.assets).value;
+  if (assets === null)
+    return (
+      <>
+        <Title>Levels</Title>
+        <p>Reading the list of assets…</p>
+      </>
+    );
+  if (assets.length === 0) return <FirstSteps />;
+  return (
+    <>
+      <Title>Levels</Title>
+      <p class="lead">
+        Velocity RMS (root mean square) of the newest second, highest axis of each location, with its zone.
+      </p>
+      <div class="assets">
+        {assets.map((asset) => (
+          <AssetLevels key={asset.id} asset={asset} />
+        ))}
+      </div>
+      <CautionLine>
+        Zones were made for stationary machines at steady speed; on a vehicle they only screen.
+      </CautionLine>
+    </>
+  );
+}
+
+function AssetLevels({ asset }: { asset: Asset }) {
+  return (
+    <section class="panel asset" aria-labelledby={`asset-${asset.id}`}>
+      <header>
+        <h2 id={`asset-${asset.id}`}>{asset.name}</h2>
+        <p>
+          {asset.kind === 'vehicle' ? 'Vehicle' : 'Machine'}, class {asset.machineClass}
+        </p>
+      </header>
+      {asset.locations.length === 0 ? (
+        <p class="none">
+          No location yet. <Link href={`/assets/${asset.id}`}>Add one</Link>
+        </p>
+      ) : (
+        <ul class="rows">
+          {asset.locations.map((place) => (
+            <LocationRow key={place.id} place={place} />
+          ))}
+        </ul>
+      )}
+    </section>
+  );
+}
+
+function LocationRow({ place }: { place: Location }) {
+  const reading = useReading(place.id);
+  const fresh = useFreshness(reading);
+  const newest = reading.value;
+  const old = fresh.kind.value !== 'fresh' && fresh.kind.value !== 'late';
+  const axis = newest?.highest?.axis;
+  return (
+    <li>
+      <Link href={`/location/${place.id}`} class={`row ${old ? 'old' : ''}`} data-location={place.id}>
+        <span class="place">
+          <span class="name">{place.name}</span>
+          <span class="component">{place.component}</span>
+        </span>
+        <span class="level">
+          <Velocity reading={newest} />
+          <span class="axis">
+            {axis ? (axis === 'single' ? 'single axis' : `axis ${axisName(axis)}`) : ''}
+          </span>
+        </span>
+        <ZoneScale zone={newest?.highest?.zone ?? null} old={old} />
+        <span class={`age ${fresh.kind.value}`}>
+          {place.mount === null ? 'no sensor mounted' : fresh.text}
+        </span>
+        {newest && newest.flags.length > 0 && <Flags flags={newest.flags} />}
+      </Link>
+    </li>
+  );
+}
+
+function FirstSteps() {
+  const { api, dispatch, readAssets } = useApp();
+  const action = useAction();
+  return (
+    <>
+      <Title>Nothing to measure yet</Title>
+      <p class="lead">This station is ready. Two ways to begin:</p>
+      <div class="two">
+        <section class="panel">
+          <h2>Try the demo</h2>
+          <p>
+            Three minibuses of a small town’s service and a workshop extraction fan. Virtual sensor nodes send
+            through the same path as real ones; nothing else is needed.
+          </p>
+          <Failure failure={action.failure.value} />
+          <button
+            type="button"
+            class="main"
+            disabled={action.busy.value}
+            onClick={() =>
+              void action.run(async () => {
+                await api.startDemo();
+                dispatch({ type: 'session', session: await api.session(), atMs: Date.now() });
+                await readAssets();
+              })
+            }
+          >
+            {action.busy.value ? 'Starting the demo…' : 'Start the demo'}
+          </button>
+        </section>
+        <section class="panel">
+          <h2>Use your own sensors</h2>
+          <ol>
+            <li>
+              <Link href="/nodes">Enrol a sensor node</Link>: it gets its own password.
+            </li>
+            <li>
+              <Link href="/assets">Add an asset</Link> (a vehicle or machine) and the locations on it.
+            </li>
+            <li>Mount the sensor at a location. Its level then shows here every second.</li>
+          </ol>
+        </section>
+      </div>
+      <CautionLine>Before you clamp anything to a vehicle:</CautionLine>
+    </>
+  );
+}
