@@ -8,7 +8,7 @@ const Password = Type.String({ minLength: 10, maxLength: 200 });
 /**
  * POST /api/setup: the one-time link's token makes the first person (role shop). -> SessionState
  *
- * The link is `<address>/#setup=<token>`: a fragment never leaves the browser, so no log holds it.
+ * The link is `<address>/setup#<token>`: a fragment never leaves the browser, so no log holds it.
  */
 export const SetupRequest = Type.Object({ token: Type.String(), name: Name, password: Password });
 export type SetupRequest = Static<typeof SetupRequest>;

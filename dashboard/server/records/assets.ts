@@ -19,8 +19,10 @@ export interface AssetRecord extends AssetRequest {
 export interface Assets {
   list(): AssetRecord[];
   locations(): LocationRecord[];
-  find(assetId: number): AssetRecord | null;
-  findLocation(locationId: number): LocationRecord | null;
+  /** Throws `ASSET_NOT_FOUND`, as the changes below do. */
+  asset(assetId: number): AssetRecord;
+  /** Throws `LOCATION_NOT_FOUND`, as the changes below do. */
+  location(locationId: number): LocationRecord;
   add(asset: AssetRequest): AssetRecord;
   change(assetId: number, change: Partial<AssetRequest>): AssetRecord;
   /** Takes its locations and their mount history along; readings of the sensors stay in the other store. */
@@ -50,23 +52,23 @@ export function createAssets(db: Database, now: () => number, changed: () => voi
 
   function find(assetId: number): AssetRecord {
     const asset = sql.find.get(assetId) as AssetRecord | undefined;
-    if (asset === undefined) throw new RecordError('asset-not-found');
+    if (asset === undefined) throw new RecordError('ASSET_NOT_FOUND');
     return asset;
   }
 
   function findLocation(locationId: number): LocationRecord {
     const location = sql.findLocation.get(locationId) as LocationRecord | undefined;
-    if (location === undefined) throw new RecordError('location-not-found');
+    if (location === undefined) throw new RecordError('LOCATION_NOT_FOUND');
     return location;
   }
 
   return {
     list: () => sql.list.all() as AssetRecord[],
     locations: () => sql.locations.all() as LocationRecord[],
-    find: (assetId) => (sql.find.get(assetId) as AssetRecord | undefined) ?? null,
-    findLocation: (id) => (sql.findLocation.get(id) as LocationRecord | undefined) ?? null,
+    asset: find,
+    location: findLocation,
     add(asset) {
-      if ((sql.count.get() as number) >= MOST_ASSETS) throw new RecordError('too-many-records');
+      if ((sql.count.get() as number) >= MOST_ASSETS) throw new RecordError('TOO_MANY_RECORDS');
       const { lastInsertRowid } = sql.add.run(asset.name.trim(), asset.kind, asset.machineClass, now());
       changed();
       return find(Number(lastInsertRowid));
@@ -78,13 +80,13 @@ export function createAssets(db: Database, now: () => number, changed: () => voi
       return find(assetId);
     },
     remove(assetId) {
-      if (sql.remove.run(assetId).changes === 0) throw new RecordError('asset-not-found');
+      if (sql.remove.run(assetId).changes === 0) throw new RecordError('ASSET_NOT_FOUND');
       changed();
     },
     addLocation(assetId, location) {
       find(assetId);
       if ((sql.countLocations.get(assetId) as number) >= MOST_LOCATIONS_OF_AN_ASSET) {
-        throw new RecordError('too-many-records');
+        throw new RecordError('TOO_MANY_RECORDS');
       }
       const { name, component } = location;
       const { lastInsertRowid } = sql.addLocation.run(assetId, name.trim(), component.trim());
@@ -98,7 +100,7 @@ export function createAssets(db: Database, now: () => number, changed: () => voi
       return findLocation(locationId);
     },
     removeLocation(locationId) {
-      if (sql.removeLocation.run(locationId).changes === 0) throw new RecordError('location-not-found');
+      if (sql.removeLocation.run(locationId).changes === 0) throw new RecordError('LOCATION_NOT_FOUND');
       changed();
     },
   };

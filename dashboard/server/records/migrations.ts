@@ -86,13 +86,13 @@ export function migrate(db: Database, file: string): void {
   const empty = db.prepare('SELECT count(*) FROM sqlite_schema').pluck().get() === 0;
   if (!empty && applicationId !== APPLICATION_ID) {
     throw new RecordError(
-      'records-unreadable',
+      'RECORDS_UNREADABLE',
       `${file} is not a records file of this station: move it away or name another data folder`,
     );
   }
   if (version > STEPS.length) {
     throw new RecordError(
-      'records-unreadable',
+      'RECORDS_UNREADABLE',
       `${file} was written by a newer version (layout ${version}, this version knows ${STEPS.length}): update the station`,
     );
   }

@@ -23,7 +23,7 @@ export interface Mounts {
   /**
    * Puts a sensor at a location from `fromMs` on (default: now), or takes it off (null). A sensor is at one place
    * at a time and a location has one sensor at a time, so both leave where they were. Throws
-   * `location-not-found`, `node-not-found` (unknown or revoked), `mount-overlap` (`fromMs` reaches back into
+   * `LOCATION_NOT_FOUND`, `NODE_NOT_FOUND` (unknown or revoked), `MOUNT_OVERLAP` (`fromMs` reaches back into
    * another mount's history).
    */
   put(locationId: number, sensor: MountedSensor | null, fromMs?: number): void;
@@ -60,17 +60,17 @@ export function createMounts(db: Database, now: () => number, changed: () => voi
   };
 
   const put = db.transaction((locationId: number, sensor: MountedSensor | null, fromMs?: number): boolean => {
-    if (sql.location.get(locationId) === undefined) throw new RecordError('location-not-found');
+    if (sql.location.get(locationId) === undefined) throw new RecordError('LOCATION_NOT_FOUND');
     const there = sql.currentAt.get(locationId) as MountRecord | undefined;
     if (sensor === null && there === undefined) return false;
     if (sensor !== null) {
-      if (sql.node.get(sensor.nodeId) === undefined) throw new RecordError('node-not-found');
+      if (sql.node.get(sensor.nodeId) === undefined) throw new RecordError('NODE_NOT_FOUND');
       if (there?.nodeId === sensor.nodeId && there.sensor === sensor.sensor) return false;
     }
     const place = { locationId, nodeId: sensor?.nodeId ?? null, sensor: sensor?.sensor ?? null };
     const open = sql.openOnes.all(place) as { id: number; fromMs: number }[];
     if (fromMs !== undefined && open.some((mount) => mount.fromMs > fromMs)) {
-      throw new RecordError('mount-overlap');
+      throw new RecordError('MOUNT_OVERLAP');
     }
     // The station's clock may have been set back since: a mount then begins where the last one ended.
     const begun = open.map((mount) => mount.fromMs);
@@ -89,7 +89,7 @@ export function createMounts(db: Database, now: () => number, changed: () => voi
     try {
       sql.insert.run(locationId, sensor.nodeId, sensor.sensor, fromMs);
     } catch (error) {
-      if ((error as Error).message === 'mounts overlap') throw new RecordError('mount-overlap');
+      if ((error as Error).message === 'mounts overlap') throw new RecordError('MOUNT_OVERLAP');
       throw error;
     }
   }

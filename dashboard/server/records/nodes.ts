@@ -18,10 +18,10 @@ export interface Nodes {
   find(nodeId: string): NodeRecord | null;
   /**
    * Lets a node in and returns its password, which is kept only as a hash. A revoked node is let in again with
-   * a new password. Throws `node-exists`.
+   * a new password. Throws `NODE_EXISTS`.
    */
   add(nodeId: string, label: string): string;
-  /** From now on the node's password is refused; its readings and mounts stay. Throws `node-not-found`. */
+  /** From now on the node's password is refused; its readings and mounts stay. Throws `NODE_NOT_FOUND`. */
   revoke(nodeId: string): void;
 }
 
@@ -39,8 +39,8 @@ export function createNodes(db: Database, now: () => number): Nodes {
 
   const add = db.transaction((nodeId: string, label: string): string => {
     const known = find.get(nodeId) as NodeRecord | undefined;
-    if (known !== undefined && known.revokedMs === null) throw new RecordError('node-exists');
-    if ((count.get() as number) >= MOST_NODES) throw new RecordError('too-many-records');
+    if (known !== undefined && known.revokedMs === null) throw new RecordError('NODE_EXISTS');
+    if ((count.get() as number) >= MOST_NODES) throw new RecordError('TOO_MANY_RECORDS');
     const password = newSecret(16);
     upsert.run(nodeId, label.trim(), hashSecret(password), now());
     return password;
@@ -51,7 +51,7 @@ export function createNodes(db: Database, now: () => number): Nodes {
     find: (nodeId) => (find.get(nodeId) as NodeRecord | undefined) ?? null,
     add: (nodeId, label) => add.immediate(nodeId, label),
     revoke(nodeId) {
-      if (revoke.run(now(), nodeId).changes === 0) throw new RecordError('node-not-found');
+      if (revoke.run(now(), nodeId).changes === 0) throw new RecordError('NODE_NOT_FOUND');
     },
   };
 }

@@ -12,7 +12,7 @@ export interface Person {
 
 export interface People {
   count(): number;
-  /** Throws `name-taken`. */
+  /** Throws `NAME_TAKEN`. */
   create(name: string, password: string, role: Role): Promise<Person>;
   /** Null for an unknown name as for a wrong password, and in the same time. */
   verify(name: string, password: string): Promise<Person | null>;
@@ -33,7 +33,7 @@ export function insertPerson(
       .run(name.trim(), nameKey(name), role, hash, nowMs);
     return { id: Number(lastInsertRowid), name: name.trim(), role };
   } catch (error) {
-    if ((error as { code?: string }).code === 'SQLITE_CONSTRAINT_UNIQUE') throw new RecordError('name-taken');
+    if ((error as { code?: string }).code === 'SQLITE_CONSTRAINT_UNIQUE') throw new RecordError('NAME_TAKEN');
     throw error;
   }
 }

@@ -1,14 +1,14 @@
 export type RecordErrorCode =
-  | 'asset-not-found'
-  | 'location-not-found'
-  | 'node-not-found'
-  | 'node-exists'
-  | 'mount-overlap'
-  | 'name-taken'
-  | 'setup-done'
-  | 'setup-token-wrong'
-  | 'too-many-records'
-  | 'records-unreadable';
+  | 'ASSET_NOT_FOUND'
+  | 'LOCATION_NOT_FOUND'
+  | 'NODE_NOT_FOUND'
+  | 'NODE_EXISTS'
+  | 'MOUNT_OVERLAP'
+  | 'NAME_TAKEN'
+  | 'SETUP_DONE'
+  | 'SETUP_TOKEN_WRONG'
+  | 'TOO_MANY_RECORDS'
+  | 'RECORDS_UNREADABLE';
 
 /** A request the records cannot follow. The code is stable; the HTTP interface uses the same one. */
 export class RecordError extends Error {

@@ -32,7 +32,7 @@ export interface RecordStoreOptions {
   passwordCost?: PasswordCost;
 }
 
-/** Opens or makes the records file (SQLite, write-ahead log). Throws `records-unreadable` with what to do. */
+/** Opens or makes the records file (SQLite, write-ahead log). Throws `RECORDS_UNREADABLE` with what to do. */
 export function openRecordStore(file: string, options: RecordStoreOptions = {}): RecordStore {
   const { now = Date.now, passwordCost = DEFAULT_PASSWORD_COST } = options;
   const db = openDatabase(file);
@@ -72,7 +72,7 @@ function openDatabase(file: string): Database.Database {
     db?.close();
     if (error instanceof RecordError) throw error;
     throw new RecordError(
-      'records-unreadable',
+      'RECORDS_UNREADABLE',
       `cannot open the records file ${file}: ${(error as Error).message}. Check that the folder exists, may be written and has free space`,
     );
   }

@@ -12,7 +12,7 @@ export interface Setup {
    * already: from then on people are made by people.
    */
   issueToken(): string | null;
-  /** Makes the first person (role shop) and uses the token up. Throws `setup-done` or `setup-token-wrong`. */
+  /** Makes the first person (role shop) and uses the token up. Throws `SETUP_DONE` or `SETUP_TOKEN_WRONG`. */
   redeem(token: string, name: string, password: string): Promise<Person>;
 }
 
@@ -23,10 +23,10 @@ export function createSetup(db: Database, now: () => number, cost: PasswordCost)
   const drop = db.prepare('DELETE FROM settings WHERE key = ?');
 
   function check(token: string): void {
-    if (people.get() !== 0) throw new RecordError('setup-done');
+    if (people.get() !== 0) throw new RecordError('SETUP_DONE');
     const hash = stored.get(KEY) as string | undefined;
     if (hash === undefined || !sameHash(Buffer.from(hash, 'hex'), hashSecret(token))) {
-      throw new RecordError('setup-token-wrong');
+      throw new RecordError('SETUP_TOKEN_WRONG');
     }
   }
 

@@ -1,0 +1,77 @@
+import fastifyCookie from '@fastify/cookie';
+import fastifyRateLimit from '@fastify/rate-limit';
+import { TypeBoxValidatorCompiler } from '@fastify/type-provider-typebox';
+import fastifyWebsocket from '@fastify/websocket';
+import Fastify, { type FastifyServerOptions } from 'fastify';
+import { type DashboardConfig, type DashboardDeps, DEFAULT_LIMITS } from './config.ts';
+import type { App, Context } from './context.ts';
+import { Refusal } from './errors.ts';
+import { guard } from './http/access.ts';
+import { createSessionCookie } from './http/cookie.ts';
+import { createFailureAnswer } from './http/failures.ts';
+import { jsonBodiesOnly } from './http/json-body.ts';
+import { servePage } from './http/page.ts';
+import { securityHeaders } from './http/security-headers.ts';
+import { createLive, type Live } from './live/live.ts';
+import { createNewestReadings, type NewestReadings } from './live/newest-readings.ts';
+import { assetRoutes } from './routes/assets.ts';
+import { liveRoute } from './routes/live.ts';
+import { locationRoutes } from './routes/locations.ts';
+import { nodeRoutes } from './routes/nodes.ts';
+import { sessionRoutes } from './routes/session.ts';
+import { stationRoutes } from './routes/station.ts';
+
+/** The whole HTTP interface, listening nowhere yet, and its live side, following no broker yet. */
+export async function buildApp(
+  config: Omit<DashboardConfig, 'mqtt'>,
+  deps: DashboardDeps,
+): Promise<{ app: App; live: Live }> {
+  const { records, readings, zoneOf, log, now = Date.now } = deps;
+  const limits = { ...DEFAULT_LIMITS, ...deps.limits };
+  const live: Live = createLive({ records, newest: () => newest, zoneOf, now, limits });
+  const fed = () => live.state().connected;
+  const newest: NewestReadings = createNewestReadings({ readings, fed, log, now });
+  const context: Context = { ...deps, config, limits, now, newest, live };
+  const cookie = createSessionCookie(config.tls !== undefined);
+  const answerFailure = createFailureAnswer(log);
+
+  const options = {
+    logger: false,
+    bodyLimit: 64 * 1024,
+    requestTimeout: 30_000,
+    forceCloseConnections: true,
+    frameworkErrors: answerFailure,
+  } satisfies FastifyServerOptions;
+  // The library types a server with TLS apart; nothing here depends on the difference.
+  const app = (config.tls ? Fastify({ ...options, https: config.tls }) : Fastify(options)) as unknown as App;
+  app.setValidatorCompiler(TypeBoxValidatorCompiler);
+  app.setErrorHandler(answerFailure);
+  jsonBodiesOnly(app);
+  await securityHeaders(app);
+  await app.register(fastifyRateLimit, {
+    max: limits.requestsPerMinute,
+    timeWindow: 60_000,
+    errorResponseBuilder: () => new Refusal('TOO_MANY_REQUESTS'),
+  });
+  await app.register(fastifyCookie);
+  await app.register(fastifyWebsocket, {
+    options: { maxPayload: 4 * 1024 },
+    errorHandler: (_error, socket) => socket.terminate(),
+  });
+  await app.register(
+    async (api: App) => {
+      api.addHook('onSend', async (_request, reply) => void reply.header('cache-control', 'no-store'));
+      guard(api, context, cookie);
+      sessionRoutes(api, context, cookie);
+      stationRoutes(api, context);
+      assetRoutes(api, context);
+      locationRoutes(api, context);
+      nodeRoutes(api, context);
+      liveRoute(api, context);
+    },
+    { prefix: '/api' },
+  );
+  await servePage(app, config.webRoot);
+  app.addHook('preClose', () => live.close());
+  return { app, live };
+}

@@ -1,0 +1,68 @@
+import type { MqttClient } from 'mqtt';
+import type { ReadingReader } from '../../collector/store/reading-store.ts';
+import type { Health } from '../contract/http.ts';
+import type { MachineClass, Zone } from '../contract/model.ts';
+import type { RecordStore } from './records/record-store.ts';
+
+export interface DashboardConfig {
+  /** Address to listen on; default 127.0.0.1. */
+  host?: string;
+  /** Default 8080; 0 takes a free one. */
+  port?: number;
+  /** PEM texts. With them the cookie is marked Secure. */
+  tls?: { key: string | Buffer; cert: string | Buffer };
+  /** Folder of the built page. */
+  webRoot: string;
+  site: string;
+  /** Address as people type it, e.g. `https://station.example`, when a proxy stands in front under another one. */
+  publicOrigin?: string;
+  /** The broker's address and this server's service account there. */
+  mqtt: { url: string; username: string; password: string; ca?: string | Buffer };
+}
+
+export interface Log {
+  info(message: string): void;
+  warn(message: string): void;
+  error(message: string): void;
+}
+
+export interface DashboardDeps {
+  records: RecordStore;
+  readings: ReadingReader;
+  zoneOf(velocityRmsMmPerS: number, machineClass: MachineClass): Zone;
+  /** State of journal and collector; the server adds its own `mqtt` part and counters. */
+  health(): Health | Promise<Health>;
+  /** Starts the demo's virtual nodes; absent where they cannot run. */
+  startDemo?: () => Promise<void>;
+  /** Whether the demo runs already, e.g. because the station was started with it. */
+  demoRunning?: () => boolean;
+  /** Default: mqtt.js with `config.mqtt`. */
+  connectMqtt?: (config: DashboardConfig['mqtt']) => MqttClient;
+  log: Log;
+  now?: () => number;
+  limits?: Partial<Limits>;
+}
+
+export interface Limits {
+  /** Attempts to log in or to set up, per address and minute. */
+  loginsPerMinute: number;
+  /** All requests, per address and minute. */
+  requestsPerMinute: number;
+  /** Pages connected to the live websocket at once. */
+  browsers: number;
+  /** Bytes waiting for one browser from which on waveforms are left out. */
+  waveformBacklogBytes: number;
+  /** Bytes waiting for one browser at which it is cut off: it reconnects and reads the newest state. */
+  backlogBytes: number;
+  /** Time between heartbeats to browsers, and between renewed requests for live waveforms. */
+  heartbeatMs: number;
+}
+
+export const DEFAULT_LIMITS: Limits = {
+  loginsPerMinute: 10,
+  requestsPerMinute: 1_200,
+  browsers: 100,
+  waveformBacklogBytes: 256 * 1024,
+  backlogBytes: 1024 * 1024,
+  heartbeatMs: 5_000,
+};

@@ -1,0 +1,36 @@
+import type { IncomingMessage, ServerResponse } from 'node:http';
+import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
+import type { FastifyBaseLogger, FastifyInstance, RawServerDefault } from 'fastify';
+import type { DashboardConfig, DashboardDeps, Limits } from './config.ts';
+import type { Live } from './live/live.ts';
+import type { NewestReadings } from './live/newest-readings.ts';
+import type { Session } from './records/sessions.ts';
+
+/** The HTTP application, with schemas that type its requests. */
+export type App = FastifyInstance<
+  RawServerDefault,
+  IncomingMessage,
+  ServerResponse,
+  FastifyBaseLogger,
+  TypeBoxTypeProvider
+>;
+
+/** What the routes share. */
+export interface Context extends Omit<DashboardDeps, 'now' | 'limits'> {
+  config: Omit<DashboardConfig, 'mqtt'>;
+  limits: Limits;
+  now(): number;
+  newest: NewestReadings;
+  live: Live;
+}
+
+declare module 'fastify' {
+  interface FastifyRequest {
+    /** Who is logged in; null when nobody is. */
+    session: Session | null;
+  }
+  interface FastifyContextConfig {
+    /** Who may use the route: default is anybody logged in. */
+    access?: 'open' | 'shop';
+  }
+}

@@ -1,0 +1,205 @@
+import { RecordError } from './records/record-error.ts';
+
+/** Every error of the HTTP interface: stable code, status, what was wrong, what to do. */
+export const ERRORS = {
+  VALIDATION_FAILED: {
+    status: 400,
+    message: 'A field of the request cannot be used',
+    remedy: 'Correct the named field and send the request again',
+  },
+  MALFORMED_JSON: {
+    status: 400,
+    message: 'The request body is not valid JSON',
+    remedy: 'Send a JSON object, encoded as UTF-8',
+  },
+  BAD_REQUEST: {
+    status: 400,
+    message: 'The request cannot be read',
+    remedy: 'Check the address and the headers',
+  },
+  SPAN_INVALID: {
+    status: 400,
+    message: 'The time span ends before it begins',
+    remedy: 'Give fromMs and toMs in Unix milliseconds, fromMs being the smaller',
+  },
+  SPAN_TOO_LONG: {
+    status: 400,
+    message: 'The time span is too long for this request',
+    remedy: 'Ask for a shorter span, or for the trend',
+  },
+  LOGIN_NEEDED: {
+    status: 401,
+    message: 'Nobody is logged in',
+    remedy: 'Log in and try again',
+  },
+  LOGIN_WRONG: {
+    status: 401,
+    message: 'Name or password is wrong',
+    remedy: 'Check both and try again',
+  },
+  ORIGIN_REFUSED: {
+    status: 403,
+    message: 'The request does not come from a page of this station',
+    remedy: "Open the station under its own address; programs send that address in the 'Origin' header",
+  },
+  ROLE_NEEDED: {
+    status: 403,
+    message: 'This needs the role "shop"',
+    remedy: 'Ask somebody who has that role',
+  },
+  SETUP_TOKEN_WRONG: {
+    status: 403,
+    message: 'The setup link is not valid',
+    remedy: 'Use the link printed at the newest start of the station; restart it for a fresh one',
+  },
+  ROUTE_NOT_FOUND: {
+    status: 404,
+    message: 'There is nothing at this address',
+    remedy: 'Check the address and the method',
+  },
+  ASSET_NOT_FOUND: {
+    status: 404,
+    message: 'This vehicle or machine does not exist',
+    remedy: 'It may have been deleted: load the list again',
+  },
+  LOCATION_NOT_FOUND: {
+    status: 404,
+    message: 'This location does not exist',
+    remedy: 'It may have been deleted: load the list again',
+  },
+  NODE_NOT_FOUND: {
+    status: 404,
+    message: 'No node with this identity is let in',
+    remedy: 'Add the node first; its identity is 16 hexadecimal digits',
+  },
+  NODE_EXISTS: {
+    status: 409,
+    message: 'This node is let in already; its password cannot be shown again',
+    remedy: 'Revoke the node, then add it again for a new password',
+  },
+  MOUNT_OVERLAP: {
+    status: 409,
+    message: 'The sensor or the location was in use at that time',
+    remedy: 'Mount from a later time on',
+  },
+  NAME_TAKEN: {
+    status: 409,
+    message: 'A person with this name exists',
+    remedy: 'Choose another name',
+  },
+  SETUP_DONE: {
+    status: 409,
+    message: 'The station is set up already',
+    remedy: 'Log in',
+  },
+  STATION_NOT_EMPTY: {
+    status: 409,
+    message: 'The demo starts only on a station without vehicles and machines',
+    remedy: 'Start a station with an empty data folder to see the demo',
+  },
+  DEMO_NOT_AVAILABLE: {
+    status: 409,
+    message: 'This station cannot start the demo',
+    remedy: 'Start the whole station in one process to see the demo',
+  },
+  TOO_MANY_RECORDS: {
+    status: 409,
+    message: 'The station holds as many of these as it can',
+    remedy: 'Delete what is no longer used',
+  },
+  BODY_TOO_LARGE: {
+    status: 413,
+    message: 'The request body is too large',
+    remedy: 'Send at most 64 KiB',
+  },
+  MEDIA_TYPE_REFUSED: {
+    status: 415,
+    message: 'The request body is not JSON',
+    remedy: "Send JSON with the header 'Content-Type: application/json'",
+  },
+  TOO_MANY_REQUESTS: {
+    status: 429,
+    message: 'Too many requests from this address',
+    remedy: 'Wait a minute and try again',
+  },
+  INTERNAL_ERROR: {
+    status: 500,
+    message: 'The station failed on this request',
+    remedy: "Look into the station's log; report it if it happens again",
+  },
+  RECORDS_UNREADABLE: {
+    status: 503,
+    message: 'The records cannot be read or written',
+    remedy: 'Check that the data folder may be written and has free space',
+  },
+  READINGS_UNAVAILABLE: {
+    status: 503,
+    message: 'The store of readings does not answer',
+    remedy: 'Check that the collector runs and that the data folder can be read',
+  },
+  TOO_MANY_BROWSERS: {
+    status: 503,
+    message: 'Too many browsers are watching at once',
+    remedy: 'Close some pages of the station',
+  },
+} as const satisfies Record<string, { status: number; message: string; remedy: string }>;
+
+export type ErrorCode = keyof typeof ERRORS;
+
+/** A refusal with a code of the table; `message` replaces the table's when more is known. */
+export class Refusal extends Error {
+  readonly code: ErrorCode;
+  readonly field: string | undefined;
+
+  constructor(code: ErrorCode, detail: { message?: string; field?: string } = {}) {
+    super(detail.message ?? ERRORS[code].message);
+    this.name = 'Refusal';
+    this.code = code;
+    this.field = detail.field;
+  }
+}
+
+/** Codes of the HTTP library, for errors it finds before a route runs. */
+const LIBRARY_CODES: Record<string, ErrorCode> = {
+  FST_ERR_CTP_INVALID_MEDIA_TYPE: 'MEDIA_TYPE_REFUSED',
+  FST_ERR_CTP_BODY_TOO_LARGE: 'BODY_TOO_LARGE',
+  FST_ERR_CTP_INVALID_JSON_BODY: 'MALFORMED_JSON',
+  FST_ERR_CTP_INVALID_CONTENT_LENGTH: 'BAD_REQUEST',
+};
+
+interface ForeignError {
+  code?: string;
+  message?: string;
+  statusCode?: number;
+  validation?: { instancePath?: string; message?: string; params?: Record<string, unknown> }[];
+  validationContext?: string;
+}
+
+/** Any thrown value as a refusal; what is not understood becomes `INTERNAL_ERROR` and tells nothing outside. */
+export function toRefusal(error: unknown): Refusal {
+  if (error instanceof Refusal) return error;
+  if (error instanceof RecordError) return new Refusal(error.code);
+  const { code = '', statusCode, validation, validationContext } = (error ?? {}) as ForeignError;
+  if (validation !== undefined) return fromValidation(validation, validationContext);
+  const known = LIBRARY_CODES[code];
+  if (known !== undefined) return new Refusal(known);
+  if (/^SQLITE_(FULL|READONLY|IOERR|BUSY|CANTOPEN|CORRUPT|NOTADB)/.test(code))
+    return new Refusal('RECORDS_UNREADABLE');
+  if (statusCode === 429) return new Refusal('TOO_MANY_REQUESTS');
+  if (error instanceof SyntaxError && statusCode === 400) return new Refusal('MALFORMED_JSON');
+  if (statusCode !== undefined && statusCode >= 400 && statusCode < 500) return new Refusal('BAD_REQUEST');
+  return new Refusal('INTERNAL_ERROR');
+}
+
+function fromValidation(found: NonNullable<ForeignError['validation']>, context = 'body'): Refusal {
+  const first = found[0];
+  const params = first?.params ?? {};
+  const names = params['requiredProperties'] ?? params['additionalProperties'];
+  const parent = (first?.instancePath ?? '').split('/').filter(Boolean);
+  const path = Array.isArray(names) ? [...parent, String(names[0])] : parent;
+  const field = path.length > 0 ? path.join('.') : context;
+  return new Refusal('VALIDATION_FAILED', {
+    field,
+    message: `'${field}' ${first?.message ?? 'is not valid'}`,
+  });
+}

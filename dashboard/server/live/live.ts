@@ -1,0 +1,168 @@
+import { Compile } from 'typebox/compile';
+import type { RawData, WebSocket } from 'ws';
+import type { LiveBlock, Reading } from '../../../collector/model.ts';
+import { ClientMessage } from '../../contract/live.ts';
+import type { DashboardDeps, Limits } from '../config.ts';
+import type { MountedSensor } from '../records/mounts.ts';
+import type { RecordStore } from '../records/record-store.ts';
+import type { Session } from '../records/sessions.ts';
+import { covers, locationReading } from '../view.ts';
+import { type Browser, CloseCode, createBrowsers } from './browsers.ts';
+import type { StationMessage } from './messages.ts';
+import type { NewestReadings } from './newest-readings.ts';
+import type { StationFeed } from './station-feed.ts';
+
+const clientMessage = Compile(ClientMessage);
+/** Far more than a person can click; a page in a loop is sent away. */
+const MOST_MESSAGES_PER_HEARTBEAT = 50;
+
+/** The live side of the page: who watches what, and what they get. */
+export interface Live {
+  /** Whether another browser fits. */
+  hasRoom(): boolean;
+  add(socket: WebSocket, session: Session): void;
+  /** What the broker brought. */
+  take(message: StationMessage): void;
+  /** The feed is there from now on. Without one, browsers get heartbeats and changes of the records only. */
+  follow(feed: StationFeed): void;
+  state(): { connected: boolean; lastMessageMs: number | null; counters: Record<string, number> };
+  close(): Promise<void>;
+}
+
+export function createLive(options: {
+  records: RecordStore;
+  newest(): NewestReadings;
+  zoneOf: DashboardDeps['zoneOf'];
+  now(): number;
+  limits: Limits;
+}): Live {
+  const { records, newest, zoneOf, now, limits } = options;
+  const browsers = createBrowsers(limits);
+  let feed: StationFeed | undefined;
+  let badMessages = 0;
+
+  function watchedSensor(locationId: number): MountedSensor | null {
+    return records.mounts.currentAt(locationId);
+  }
+
+  function takeReading(reading: Reading): void {
+    // An older one (from a node's store) belongs to the trend, not to a live screen.
+    if (!newest().put(reading) || browsers.all.size === 0) return;
+    const mount = records.mounts.ofSensor(reading, reading.startMs);
+    if (mount === null || !covers(mount, reading.startMs)) return;
+    const { assetId, id } = records.assets.location(mount.locationId);
+    const { machineClass } = records.assets.asset(assetId);
+    browsers.send({ type: 'reading', reading: locationReading(reading, id, machineClass, zoneOf) });
+  }
+
+  function takeBlock({ nodeId, sensor, startMs, sampleRateHz, axes, spectrumStepHz }: LiveBlock): void {
+    const watched = new Set([...browsers.all].map(({ watching }) => watching));
+    for (const locationId of watched) {
+      const mounted = locationId === null ? null : watchedSensor(locationId);
+      if (locationId === null || mounted?.nodeId !== nodeId || mounted.sensor !== sensor) continue;
+      browsers.send(
+        { type: 'waveform', locationId, startMs, sampleRateHz, axes, spectrumStepHz },
+        (browser) => browser.watching === locationId,
+      );
+    }
+  }
+
+  function askForWatched(): void {
+    const wanted = new Map<string, MountedSensor>();
+    for (const { watching } of browsers.all) {
+      const sensor = watching === null ? null : watchedSensor(watching);
+      if (sensor !== null) wanted.set(`${sensor.nodeId}/${sensor.sensor}`, sensor);
+    }
+    for (const sensor of wanted.values()) feed?.askFor(sensor);
+  }
+
+  function takeClientMessage(browser: Browser, data: RawData, isBinary: boolean): void {
+    browser.received += 1;
+    const message = isBinary ? undefined : parseJson(String(data));
+    if (!clientMessage.Check(message) || browser.received > MOST_MESSAGES_PER_HEARTBEAT) {
+      badMessages += 1;
+      browsers.close(browser, CloseCode.BadMessage, 'this message is not understood');
+      return;
+    }
+    browser.watching = message.locationId;
+    const sensor = message.locationId === null ? null : watchedSensor(message.locationId);
+    if (sensor !== null) feed?.askFor(sensor);
+  }
+
+  function beat(): void {
+    for (const browser of browsers.all) {
+      if (!records.sessions.isOpen(browser.sessionId)) {
+        browsers.close(browser, CloseCode.LoggedOut, 'the session has ended');
+      } else if (!browser.alive) {
+        browsers.all.delete(browser);
+        browser.socket.terminate();
+      } else {
+        browser.alive = false;
+        browser.received = 0;
+        browser.socket.ping();
+      }
+    }
+    browsers.send({ type: 'heartbeat', nowMs: now() });
+    askForWatched();
+  }
+
+  const timer = setInterval(beat, limits.heartbeatMs);
+  timer.unref();
+  const stopListening = records.onChange((change) => {
+    if (change.kind === 'assets') {
+      browsers.send({ type: 'assets-changed' });
+      askForWatched(); // The sensor at a watched location may be another one now.
+      return;
+    }
+    for (const browser of browsers.all) {
+      if (browser.sessionId === change.sessionId) {
+        browsers.close(browser, CloseCode.LoggedOut, 'logged out');
+      }
+    }
+  });
+
+  return {
+    hasRoom: () => browsers.all.size < limits.browsers,
+    add(socket, session) {
+      const browser: Browser = { socket, sessionId: session.id, watching: null, alive: true, received: 0 };
+      browsers.all.add(browser);
+      socket.on('message', (data, isBinary) => takeClientMessage(browser, data, isBinary));
+      socket.on('pong', () => {
+        browser.alive = true;
+      });
+      socket.on('close', () => browsers.all.delete(browser));
+      browsers.send({ type: 'heartbeat', nowMs: now() }, (other) => other === browser);
+    },
+    take(message) {
+      if (message.kind === 'reading') takeReading(message.reading);
+      else takeBlock(message.block);
+    },
+    follow(started) {
+      feed = started;
+    },
+    state: () => ({
+      connected: feed?.connected() ?? false,
+      lastMessageMs: feed?.lastMessageMs() ?? null,
+      counters: {
+        browsers: browsers.all.size,
+        ...browsers.counters,
+        browserMessagesRefused: badMessages,
+        stationMessagesRefused: feed?.refused() ?? 0,
+      },
+    }),
+    async close() {
+      clearInterval(timer);
+      stopListening();
+      for (const browser of browsers.all) browsers.close(browser, CloseCode.GoingAway, 'the station stops');
+      await feed?.close();
+    },
+  };
+}
+
+function parseJson(text: string): unknown {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return undefined;
+  }
+}

@@ -1,0 +1,63 @@
+import { Type } from 'typebox';
+import { Compile } from 'typebox/compile';
+import type { LiveBlock, Reading } from '../../../collector/model.ts';
+import { liveTopic, readingTopic } from '../../../firmware-protocol/index.ts';
+import { AxisReading } from '../../contract/model.ts';
+
+/** What the collector publishes. Checked, because another program may hold the broker's service account. */
+const Sensor = {
+  nodeId: Type.String({ pattern: '^[0-9a-f]{16}$' }),
+  sensor: Type.Integer({ minimum: 0, maximum: 15 }),
+  startMs: Type.Integer(),
+  sampleRateHz: Type.Number(),
+};
+const ReadingMessage = Compile(
+  Type.Object({
+    ...Sensor,
+    durationS: Type.Number(),
+    bandHz: Type.Tuple([Type.Number(), Type.Number()]),
+    axes: Type.Array(AxisReading, { maxItems: 16 }),
+    flags: Type.Array(Type.String(), { maxItems: 32 }),
+  }),
+);
+const Points = Type.Array(Type.Number(), { maxItems: 8192 });
+const LiveMessage = Compile(
+  Type.Object({
+    ...Sensor,
+    axes: Type.Array(
+      Type.Object({
+        axis: AxisReading.properties.axis,
+        waveformMPerS2: Points,
+        spectrumMPerS2: Points,
+      }),
+      { maxItems: 16 },
+    ),
+    spectrumStepHz: Type.Number(),
+  }),
+);
+
+export type StationMessage = { kind: 'reading'; reading: Reading } | { kind: 'live'; block: LiveBlock };
+
+/** Subscriptions that bring everything `parseStationMessage` understands. */
+export function stationTopics(site: string): string[] {
+  return [readingTopic(site, '+', '+'), liveTopic(site, '+', '+')];
+}
+
+/** Null for anything that is not a whole message of the sensor its topic names. */
+export function parseStationMessage(site: string, topic: string, payload: Buffer): StationMessage | null {
+  let message: unknown;
+  try {
+    message = JSON.parse(payload.toString('utf8'));
+  } catch {
+    return null;
+  }
+  const { nodeId, sensor } = (message ?? {}) as { nodeId?: string; sensor?: number };
+  if (nodeId === undefined || sensor === undefined) return null;
+  if (topic === readingTopic(site, nodeId, sensor)) {
+    return ReadingMessage.Check(message) ? { kind: 'reading', reading: message as Reading } : null;
+  }
+  if (topic === liveTopic(site, nodeId, sensor)) {
+    return LiveMessage.Check(message) ? { kind: 'live', block: message } : null;
+  }
+  return null;
+}

@@ -1,0 +1,43 @@
+import { Type } from 'typebox';
+import { Health } from '../../contract/http.ts';
+import type { App, Context } from '../context.ts';
+import { Refusal } from '../errors.ts';
+import { Done } from '../http/schemas.ts';
+
+/** Who is not logged in learns whether the station is well, and nothing else about it. */
+const HealthAnswer = Type.Union([Health, Type.Object({ ok: Type.Boolean() })]);
+
+export function stationRoutes(app: App, context: Context): void {
+  const { records, live, log } = context;
+  let starting = false;
+
+  app.post('/demo', { schema: { response: { 200: Done } }, config: { access: 'shop' } }, async () => {
+    if (context.startDemo === undefined) throw new Refusal('DEMO_NOT_AVAILABLE');
+    if (starting || records.assets.list().length > 0) throw new Refusal('STATION_NOT_EMPTY');
+    starting = true;
+    try {
+      await context.startDemo();
+      log.info('the demo was started');
+    } finally {
+      starting = false;
+    }
+    return { done: true as const };
+  });
+
+  app.get(
+    '/health',
+    { schema: { response: { 200: HealthAnswer } }, config: { access: 'open' } },
+    async (request) => {
+      const health = await context.health();
+      const { connected, lastMessageMs, counters } = live.state();
+      const ok = health.ok && connected;
+      if (request.session === null) return { ok };
+      return {
+        ...health,
+        ok,
+        mqtt: { connected, lastMessageMs },
+        counters: { ...health.counters, ...counters },
+      };
+    },
+  );
+}

@@ -1,0 +1,98 @@
+import type { Reading } from '../../collector/model.ts';
+import type {
+  Asset,
+  AxisReading,
+  LocationReading,
+  Location as LocationView,
+  MachineClass,
+} from '../contract/model.ts';
+import type { DashboardDeps } from './config.ts';
+import type { NewestReadings } from './live/newest-readings.ts';
+import type { AssetRecord, LocationRecord } from './records/assets.ts';
+import type { MountRecord } from './records/mounts.ts';
+import type { RecordStore } from './records/record-store.ts';
+
+type ZoneOf = DashboardDeps['zoneOf'];
+
+/** Sources of a view: what people told, what was measured, and how to judge it. */
+export interface ViewSources {
+  records: RecordStore;
+  newest: NewestReadings;
+  zoneOf: ZoneOf;
+}
+
+/** A reading as seen at a location. The highest axis leads; axes without a value cannot. */
+export function locationReading(
+  reading: Reading,
+  locationId: number,
+  machineClass: MachineClass,
+  zoneOf: ZoneOf,
+): LocationReading {
+  let highest: LocationReading['highest'] = null;
+  for (const { axis, velocityRmsMmPerS } of reading.axes) {
+    if (velocityRmsMmPerS === null || velocityRmsMmPerS <= (highest?.velocityRmsMmPerS ?? -1)) continue;
+    highest = { axis, velocityRmsMmPerS, zone: zoneOf(velocityRmsMmPerS, machineClass) };
+  }
+  const { startMs, durationS, sampleRateHz, bandHz, flags } = reading;
+  return {
+    locationId,
+    startMs,
+    durationS,
+    sampleRateHz,
+    bandHz,
+    axes: reading.axes.map(axisView),
+    highest,
+    flags,
+  };
+}
+
+function axisView(values: AxisReading): AxisReading {
+  const { axis, velocityRmsMmPerS, accelerationRmsMPerS2, accelerationPeakMPerS2, crestFactor, kurtosis } =
+    values;
+  return { axis, velocityRmsMmPerS, accelerationRmsMPerS2, accelerationPeakMPerS2, crestFactor, kurtosis };
+}
+
+/**
+ * Span of block starts that a mount covers, in Unix ms, end exclusive. Blocks are whole seconds: the ones in which
+ * the sensor was put on or taken off hold the hand that did it, and belong to no location.
+ */
+export function coveredSpan(mount: MountRecord): { fromMs: number; toMs: number } {
+  const toMs = mount.toMs === null ? Number.MAX_SAFE_INTEGER : Math.floor(mount.toMs / 1000) * 1000;
+  return { fromMs: Math.ceil(mount.fromMs / 1000) * 1000, toMs };
+}
+
+/** Whether the block that begins at `startMs` lies wholly inside the mount. */
+export function covers(mount: MountRecord, startMs: number): boolean {
+  const { fromMs, toMs } = coveredSpan(mount);
+  return startMs >= fromMs && startMs < toMs;
+}
+
+export function locationView(
+  sources: ViewSources,
+  location: LocationRecord,
+  asset: AssetRecord,
+): LocationView {
+  const { records, newest, zoneOf } = sources;
+  const mount = records.mounts.currentAt(location.id);
+  const reading = mount === null ? null : newest.of(mount);
+  const shown = mount !== null && reading !== null && covers(mount, reading.startMs) ? reading : null;
+  return {
+    id: location.id,
+    name: location.name,
+    component: location.component,
+    mount: mount === null ? null : { nodeId: mount.nodeId, sensor: mount.sensor },
+    newest: shown === null ? null : locationReading(shown, location.id, asset.machineClass, zoneOf),
+  };
+}
+
+export function assetView(sources: ViewSources, asset: AssetRecord, locations: LocationRecord[]): Asset {
+  const { id, name, kind, machineClass } = asset;
+  const own = locations.filter((location) => location.assetId === id);
+  return {
+    id,
+    name,
+    kind,
+    machineClass,
+    locations: own.map((location) => locationView(sources, location, asset)),
+  };
+}
