@@ -1,0 +1,177 @@
+import type { Socket } from 'node:net';
+import { Aedes, type Client } from 'aedes';
+import { type CredentialSource, maySubscribe } from './access.ts';
+import { Admission, addressOf } from './admission.ts';
+import { ClientList, type ConnectedClient } from './client-list.ts';
+import { createMicrosecondClock } from './clock.ts';
+import { type BrokerConfig, brokerSettings, MAX_CONNECT_BYTES } from './config.ts';
+import { reportConnectionErrors } from './connection-errors.ts';
+import { type ArrivalTimes, guardConnection } from './connection-guard.ts';
+import { Counters } from './counters.ts';
+import { Intake } from './intake.ts';
+import type { JournalWriter } from './journal/writer.ts';
+import { listen } from './listen.ts';
+import type { Log } from './log.ts';
+import { LogLimiter } from './log-limiter.ts';
+import { createLogin } from './login.ts';
+import { createPublishHook } from './publish-hook.ts';
+
+export interface BrokerDeps {
+  credentials: CredentialSource;
+  journal: JournalWriter;
+  log: Log;
+}
+
+export interface Broker {
+  port: number;
+  /** Closes the port and every connection. The journal stays open: whoever opened it closes it. */
+  close(): Promise<void>;
+  /** Counts since the start, and the journal's with `journal` in front. */
+  counters(): Record<string, number>;
+  clients(): ConnectedClient[];
+}
+
+/**
+ * The station's MQTT broker (3.1.1, TCP or TLS). A node's message is acknowledged only when the journal holds it.
+ *
+ * It keeps no sessions: a client that comes back subscribes again, and nothing collects in memory for one that is away.
+ * Retained messages live in memory; after a restart the collector publishes the newest readings again.
+ *
+ * Throws the BrokerErrors of its settings, port, address and certificate.
+ */
+export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Promise<Broker> {
+  const settings = brokerSettings(config);
+  const { journal, log } = deps;
+  const nowUs = createMicrosecondClock();
+  const counters = new Counters();
+  const limiter = new LogLimiter();
+  const admission = new Admission(settings.maxConnections, settings.maxConnectionsPerAddress);
+  const clients = new ClientList();
+  const arrivals = new WeakMap<object, ArrivalTimes>();
+  const sockets = new Set<Socket>();
+  let closing = false;
+
+  const login = createLogin({ ...deps, counters, limiter });
+  const decide = createPublishHook({
+    site: settings.site,
+    clients,
+    intake: new Intake(journal, counters, log, limiter),
+    counters,
+    log,
+    limiter,
+    nowUs,
+    takeArrivalUs: (client) => arrivals.get(client.conn)?.take() ?? nowUs(),
+    publish: (packet) => aedes.publish(packet, () => {}),
+    closing: () => closing,
+  });
+
+  const aedes = await Aedes.createBroker({
+    connectTimeout: settings.connectTimeoutMs,
+    drainTimeout: settings.drainTimeoutMs,
+    preConnect(_client, packet, done) {
+      packet.clean = true;
+      // Client identifiers are private to each user: nobody can throw out another by taking its identifier.
+      if (packet.clientId !== '') packet.clientId = `${packet.username ?? ''}/${packet.clientId}`;
+      done(null, true);
+    },
+    authenticate(client, username, password, done) {
+      void login(client, username, password).then((answer) => {
+        if (!answer.ok) return done(answer.error, null);
+        const { principal } = answer;
+        if (clients.isConnected(client.id)) {
+          counters.add('takeovers');
+          limiter.limit(`takeover ${client.id}`, (note) =>
+            log.warn(
+              `${clients.nameOf(principal)} connected a second time; the first connection was closed. If this ` +
+                `goes on, two devices use the same credentials.${note}`,
+            ),
+          );
+        }
+        clients.identify(client, {
+          clientId: client.id.replace(`${username}/`, ''),
+          principal,
+          address: addressOf(client.conn as Socket),
+          connectedSinceMs: Date.now(),
+        });
+        done(null, true);
+      });
+    },
+    authorizeSubscribe(client, subscription, done) {
+      const who = clients.get(client);
+      const allowed = who !== undefined && maySubscribe(who.principal, subscription.topic, settings.site);
+      if (!allowed) counters.add('subscriptionsDenied');
+      // Null is answered with the SUBACK code for failure; the connection goes on.
+      done(null, allowed ? subscription : null);
+    },
+    authorizePublish(client, packet, done) {
+      void decide(client as Client, packet).then(() => done(null), done);
+    },
+  });
+  aedes.on('clientReady', (client) => clients.connected(client));
+  aedes.on('clientDisconnect', (client) => clients.disconnected(client));
+  reportConnectionErrors(aedes, clients, counters, log, limiter);
+
+  const listener = await listen(settings, {
+    admit(socket) {
+      const address = addressOf(socket);
+      const refused = closing ? 'total' : admission.enter(address);
+      if (refused !== null) {
+        counters.add('connectionsRefused');
+        limiter.limit(`admission ${address}`, (note) =>
+          log.warn(
+            `connection from ${address} refused: too many are open ` +
+              `${refused === 'total' ? 'in all' : 'from this address'}.${note}`,
+          ),
+        );
+        socket.destroy();
+        return false;
+      }
+      counters.add('connections');
+      sockets.add(socket);
+      socket.once('close', () => {
+        sockets.delete(socket);
+        admission.leave(address);
+      });
+      return true;
+    },
+    serve(socket) {
+      const limits = { maxConnectBytes: MAX_CONNECT_BYTES, maxPacketBytes: settings.maxPacketBytes };
+      const times = guardConnection(socket, limits, nowUs, (reason) => {
+        counters.add('connectionsCut');
+        limiter.limit(`cut ${addressOf(socket)}`, (note) =>
+          log.warn(`connection from ${addressOf(socket)} was cut: ${reason}.${note}`),
+        );
+      });
+      arrivals.set(socket, times);
+      aedes.handle(socket);
+    },
+    handshakeFailed: () => counters.add('tlsHandshakesFailed'),
+  }).catch(async (error: unknown) => {
+    await new Promise<void>((resolve) => aedes.close(resolve));
+    throw error;
+  });
+
+  return {
+    port: listener.port,
+    clients: () => clients.all(),
+    counters: () => ({
+      ...counters.all(),
+      connectionsOpen: admission.open,
+      ...prefixed('journal', journal.counters()),
+    }),
+    async close() {
+      closing = true;
+      const closed = listener.close();
+      await new Promise<void>((resolve) => aedes.close(resolve));
+      // Those that never logged in are not known to aedes.
+      for (const socket of sockets) socket.destroy();
+      await closed;
+    },
+  };
+}
+
+function prefixed(prefix: string, counts: Record<string, number>): Record<string, number> {
+  return Object.fromEntries(
+    Object.entries(counts).map(([name, count]) => [prefix + name[0]!.toUpperCase() + name.slice(1), count]),
+  );
+}

@@ -1,0 +1,48 @@
+import type { SealedSegment } from './recovery.ts';
+
+export interface RetentionRules {
+  /** Oldest segments are removed while the journal is larger than this. */
+  maxBytes: number;
+  /** Segments whose last record is older than this are removed. */
+  maxAgeMs: number;
+  /** Oldest segments are removed while the disk has less room left than this. */
+  minFreeBytes: number;
+}
+
+export const DEFAULT_RETENTION: RetentionRules = {
+  // About twelve days of one node that sends 3 axes x 3.2 kHz x 2 bytes without a pause (1.7 GB a day).
+  maxBytes: 20 * 1024 ** 3,
+  maxAgeMs: 14 * 24 * 3600 * 1000,
+  minFreeBytes: 512 * 1024 ** 2,
+};
+
+export interface Removal {
+  segment: SealedSegment;
+  why: 'size' | 'age' | 'room';
+}
+
+/** Which of the sealed segments have to go, oldest first. The segment being written is never among them. Pure. */
+export function segmentsToRemove(
+  sealed: readonly SealedSegment[],
+  state: { activeBytes: number; freeBytes: number; nowMs: number },
+  rules: RetentionRules,
+): Removal[] {
+  const removals: Removal[] = [];
+  let total = sealed.reduce((sum, segment) => sum + segment.bytes, state.activeBytes);
+  let free = state.freeBytes;
+  for (const segment of sealed) {
+    const why =
+      total > rules.maxBytes
+        ? 'size'
+        : state.nowMs - segment.lastWriteMs > rules.maxAgeMs
+          ? 'age'
+          : free < rules.minFreeBytes
+            ? 'room'
+            : null;
+    if (why === null) break;
+    removals.push({ segment, why });
+    total -= segment.bytes;
+    free += segment.bytes;
+  }
+  return removals;
+}

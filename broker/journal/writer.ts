@@ -1,0 +1,334 @@
+import { mkdir, stat } from 'node:fs/promises';
+import { BrokerError, reasonOf, systemCode } from '../errors.ts';
+import type { Log } from '../log.ts';
+import { type Disk, realDisk } from './disk.ts';
+import { MAX_PAYLOAD_BYTES, MAX_TOPIC_BYTES, recordBytes } from './format.ts';
+import { lockJournal } from './lock.ts';
+import { type Pending, PendingQueue } from './pending.ts';
+import { type Recovered, recoverSegments, type SealedSegment } from './recovery.ts';
+import { DEFAULT_RETENTION, type RetentionRules, segmentsToRemove } from './retention.ts';
+import { SegmentFile } from './segment-file.ts';
+
+export interface JournalOptions {
+  /** A segment is closed once it is this long (default 64 MiB) ... */
+  segmentBytes?: number;
+  /** ... or this old (default one day), so that age can be judged by whole segments. */
+  segmentMaxAgeMs?: number;
+  /** Bound on what is accepted and not yet written (default 16 MiB). */
+  maxPendingBytes?: number;
+  retention?: Partial<RetentionRules>;
+  /** Pause before a failed write is tried again; doubles up to fifty times this (default 100 ms). */
+  retryMs?: number;
+  /** For tests: a disk that fails on purpose. */
+  disk?: Disk;
+}
+
+/** `waiting`: the disk refuses to take what was appended. Nothing is lost or acknowledged; it is tried again. */
+export type JournalState =
+  | { state: 'ready' }
+  | { state: 'waiting'; code: string; reason: string; sinceMs: number };
+
+export interface JournalWriter {
+  /**
+   * Resolves with the record's position once it is on the disk. Holds back (back-pressure) while the disk does not take
+   * it. Rejects only with `JOURNAL_RECORD_TOO_LARGE` or, when the station ends first, `JOURNAL_CLOSED`.
+   * `payload` must not change before that. `arrivedAtUs`: Unix microseconds.
+   */
+  append(topic: string, payload: Uint8Array, arrivedAtUs: number): Promise<number>;
+  state(): JournalState;
+  counters(): Record<string, number>;
+  /** Applies the retention rules now; it also happens by itself. */
+  enforceRetention(): Promise<void>;
+  /** Writes what was accepted, unless the disk refuses it, and gives the folder free. */
+  close(): Promise<void>;
+}
+
+/** Most a batch may hold; also the most that can be in the file without being durable yet. */
+const MAX_BATCH_BYTES = 4 * 1024 ** 2;
+const RETENTION_EVERY_MS = 60_000;
+const REMIND_EVERY_MS = 60_000;
+
+/**
+ * Opens the journal in `dir` for writing; the folder is made when only its last part is missing. Throws BrokerError:
+ * `JOURNAL_FOLDER_MISSING`, `_READ_ONLY`, `_UNUSABLE`, `JOURNAL_DISK_FULL`, `JOURNAL_IN_USE`, `JOURNAL_NEWER_FORMAT`.
+ */
+export async function openJournalWriter(
+  dir: string,
+  log: Log,
+  options: JournalOptions = {},
+): Promise<JournalWriter> {
+  const disk = options.disk ?? realDisk;
+  let unlock: (() => Promise<void>) | null = null;
+  try {
+    await makeFolder(dir);
+    unlock = await lockJournal(dir);
+    return new Writer(dir, log, disk, options, await recoverSegments(disk, dir, log), unlock);
+  } catch (error) {
+    await unlock?.().catch(() => {});
+    throw folderError(dir, error);
+  }
+}
+
+class Writer implements JournalWriter {
+  readonly #dir: string;
+  readonly #log: Log;
+  readonly #disk: Disk;
+  readonly #unlock: () => Promise<void>;
+  readonly #segmentBytes: number;
+  readonly #segmentMaxAgeMs: number;
+  readonly #retryMs: number;
+  readonly #rules: RetentionRules;
+  readonly #queue: PendingQueue;
+  readonly #retentionTimer: NodeJS.Timeout;
+  readonly #counters = { records: 0, bytes: 0, commits: 0, failedCommits: 0, segmentsRemoved: 0 };
+  #sealed: SealedSegment[];
+  #active: SegmentFile | null = null;
+  #nextStart: number;
+  #previousEnd: number;
+  #state: JournalState = { state: 'ready' };
+  #remindMs = 0;
+  #committing: Promise<void> | null = null;
+  #cleaning: Promise<void> | null = null;
+  #closed = false;
+  #wake: () => void = () => {};
+
+  constructor(
+    dir: string,
+    log: Log,
+    disk: Disk,
+    options: JournalOptions,
+    recovered: Recovered,
+    unlock: () => Promise<void>,
+  ) {
+    this.#dir = dir;
+    this.#log = log;
+    this.#disk = disk;
+    this.#unlock = unlock;
+    this.#segmentBytes = options.segmentBytes ?? 64 * 1024 ** 2;
+    this.#segmentMaxAgeMs = options.segmentMaxAgeMs ?? 24 * 3600 * 1000;
+    this.#retryMs = options.retryMs ?? 100;
+    this.#rules = { ...DEFAULT_RETENTION, ...options.retention };
+    this.#queue = new PendingQueue(options.maxPendingBytes ?? 16 * 1024 ** 2);
+    this.#sealed = recovered.sealed;
+    this.#previousEnd = recovered.end;
+    this.#nextStart = recovered.nextStart;
+    this.#retentionTimer = setInterval(() => void this.enforceRetention(), RETENTION_EVERY_MS);
+    this.#retentionTimer.unref();
+  }
+
+  append(topic: string, payload: Uint8Array, arrivedAtUs: number): Promise<number> {
+    const topicBytes = Buffer.from(topic);
+    if (this.#closed) return Promise.reject(new BrokerError('JOURNAL_CLOSED'));
+    if (topicBytes.length > MAX_TOPIC_BYTES || payload.length > MAX_PAYLOAD_BYTES) {
+      return Promise.reject(
+        new BrokerError('JOURNAL_RECORD_TOO_LARGE', `${payload.length} bytes on topic ${topic.slice(0, 80)}`),
+      );
+    }
+    return new Promise((resolve, reject) => {
+      const bytes = recordBytes(topicBytes, payload);
+      this.#queue.add({ topic: topicBytes, payload, arrivedAtUs, bytes, resolve, reject });
+      this.#committing ??= this.#commitAll().finally(() => {
+        this.#committing = null;
+      });
+    });
+  }
+
+  state(): JournalState {
+    return this.#state;
+  }
+
+  counters(): Record<string, number> {
+    return {
+      ...this.#counters,
+      pendingBytes: this.#queue.bytes,
+      heldBack: this.#queue.waitingOutside,
+      waiting: this.#state.state === 'waiting' ? 1 : 0,
+      segments: this.#sealed.length + (this.#active === null ? 0 : 1),
+    };
+  }
+
+  async close(): Promise<void> {
+    if (this.#closed) return;
+    this.#closed = true;
+    clearInterval(this.#retentionTimer);
+    this.#wake();
+    await this.#committing;
+    await this.#cleaning;
+    await this.#active?.close().catch(() => {});
+    await this.#unlock();
+  }
+
+  enforceRetention(): Promise<void> {
+    this.#cleaning ??= this.#removeOld().finally(() => {
+      this.#cleaning = null;
+    });
+    return this.#cleaning;
+  }
+
+  /** Runs while anything waits: all that arrived during one write goes out together with the next. */
+  async #commitAll(): Promise<void> {
+    // One turn of the event loop: messages of one network read, of any client, share the first write too.
+    await new Promise(setImmediate);
+    while (!this.#queue.empty) {
+      const batch = this.#queue.takeBatch(MAX_BATCH_BYTES);
+      const positions = await this.#commitHeld(batch);
+      if (positions === null) {
+        const error = new BrokerError('JOURNAL_CLOSED');
+        for (const entry of batch) entry.reject(error);
+        this.#queue.rejectAll(error);
+        return;
+      }
+      this.#queue.release(batch);
+      batch.forEach((entry, index) => {
+        entry.resolve(positions[index]!);
+      });
+    }
+  }
+
+  /** Writes one batch, as often as it takes; null when the journal is closed while the disk refuses it. */
+  async #commitHeld(batch: readonly Pending[]): Promise<number[] | null> {
+    for (let pauseMs = this.#retryMs; ; pauseMs = Math.min(2 * pauseMs, 50 * this.#retryMs)) {
+      try {
+        const positions = await this.#commit(batch);
+        this.#becomeReady();
+        return positions;
+      } catch (error) {
+        this.#counters.failedCommits++;
+        this.#becomeWaiting(error);
+        if (this.#closed) return null;
+        await this.enforceRetention();
+        await this.#pause(pauseMs);
+      }
+    }
+  }
+
+  async #commit(batch: readonly Pending[]): Promise<number[]> {
+    const bytes = batch.reduce((sum, entry) => sum + entry.bytes, 0);
+    if (this.#active !== null && this.#isFinished(this.#active, bytes)) await this.#seal(this.#active);
+    if (this.#active === null) {
+      this.#active = await SegmentFile.create(this.#disk, this.#dir, this.#nextStart, this.#previousEnd);
+      void this.enforceRetention();
+    }
+    try {
+      const positions = await this.#active.commit(batch);
+      this.#counters.records += batch.length;
+      this.#counters.bytes += bytes;
+      this.#counters.commits++;
+      return positions;
+    } catch (error) {
+      if (SegmentFile.isGone(error)) {
+        this.#log.error(`journal ${this.#active.path} was removed while it was being written`);
+        await this.#seal(this.#active);
+      }
+      throw error;
+    }
+  }
+
+  #isFinished(segment: SegmentFile, moreBytes: number): boolean {
+    if (segment.empty) return false;
+    return (
+      segment.size + moreBytes > this.#segmentBytes || Date.now() - segment.openedMs > this.#segmentMaxAgeMs
+    );
+  }
+
+  async #seal(segment: SegmentFile): Promise<void> {
+    await segment.close().catch(() => {});
+    this.#sealed.push({
+      start: segment.start,
+      path: segment.path,
+      bytes: segment.size,
+      lastWriteMs: Date.now(),
+    });
+    this.#previousEnd = this.#nextStart = segment.end;
+    this.#active = null;
+  }
+
+  async #removeOld(): Promise<void> {
+    try {
+      const state = {
+        activeBytes: this.#active?.size ?? 0,
+        freeBytes: await this.#disk.freeBytes(this.#dir),
+        nowMs: Date.now(),
+      };
+      // The newest segment holds the journal's place: without it the next start would count from 0 again.
+      const removable = this.#active === null ? this.#sealed.slice(0, -1) : this.#sealed;
+      for (const { segment, why } of segmentsToRemove(removable, state, this.#rules)) {
+        await this.#disk.remove(segment.path).catch((error: unknown) => {
+          if (systemCode(error) !== 'ENOENT') throw error;
+        });
+        this.#sealed = this.#sealed.filter((other) => other !== segment);
+        this.#counters.segmentsRemoved++;
+        const reason = {
+          size: 'the journal reached its size limit',
+          age: 'it is past its keeping time',
+          room: 'the disk is running out of room; free some space to keep more',
+        }[why];
+        this.#log.info(`journal ${segment.path} removed: ${reason}`);
+      }
+    } catch (error) {
+      this.#log.warn(`journal ${this.#dir}: old segments could not be removed: ${reasonOf(error)}`);
+    }
+  }
+
+  #becomeWaiting(error: unknown): void {
+    const code = systemCode(error) || 'UNKNOWN';
+    const reason = reasonOf(error);
+    const now = Date.now();
+    const sinceMs = this.#state.state === 'waiting' ? this.#state.sinceMs : now;
+    if (this.#state.state === 'ready' || now - this.#remindMs >= REMIND_EVERY_MS) {
+      this.#remindMs = now;
+      this.#log.error(
+        `journal ${this.#dir} cannot be written (${reason}). Nothing is acknowledged until it can: nodes keep ` +
+          `what they measured as long as they have room. ${WHAT_TO_DO[code] ?? 'Check the disk.'}`,
+      );
+    }
+    this.#state = { state: 'waiting', code, reason, sinceMs };
+  }
+
+  #becomeReady(): void {
+    if (this.#state.state === 'ready') return;
+    const seconds = Math.round((Date.now() - this.#state.sinceMs) / 1000);
+    this.#state = { state: 'ready' };
+    this.#log.info(`journal ${this.#dir} can be written again after ${seconds} s; what waited was stored`);
+  }
+
+  #pause(ms: number): Promise<void> {
+    if (this.#closed) return Promise.resolve();
+    return new Promise((resolve) => {
+      const timer = setTimeout(resolve, ms);
+      this.#wake = () => {
+        clearTimeout(timer);
+        resolve();
+      };
+    });
+  }
+}
+
+const WHAT_TO_DO: Record<string, string> = {
+  ENOSPC: 'The disk is full: free some space.',
+  EDQUOT: 'The account has used up its disk quota: free some space.',
+  EROFS: 'The disk has become read-only, often after an error: check it.',
+  EIO: 'The disk reports an error: check it and its cable, and replace it if need be.',
+};
+
+async function makeFolder(dir: string): Promise<void> {
+  try {
+    await mkdir(dir);
+  } catch (error) {
+    if (systemCode(error) !== 'EEXIST') throw error;
+    if (!(await stat(dir)).isDirectory())
+      throw new BrokerError('JOURNAL_FOLDER_UNUSABLE', `${dir} is a file`);
+  }
+}
+
+function folderError(dir: string, error: unknown): BrokerError {
+  if (error instanceof BrokerError) return error;
+  const code = systemCode(error);
+  const detail = `${dir} (${reasonOf(error)})`;
+  if (code === 'ENOENT') return new BrokerError('JOURNAL_FOLDER_MISSING', detail, error);
+  if (code === 'ENOSPC' || code === 'EDQUOT') return new BrokerError('JOURNAL_DISK_FULL', detail, error);
+  if (code === 'EACCES' || code === 'EPERM' || code === 'EROFS') {
+    return new BrokerError('JOURNAL_FOLDER_READ_ONLY', detail, error);
+  }
+  return new BrokerError('JOURNAL_FOLDER_UNUSABLE', detail, error);
+}

@@ -1,0 +1,87 @@
+import type { Aedes, Client } from 'aedes';
+import { parseNodeTopic, toNodeTopic } from '../firmware-protocol/index.ts';
+import { mayPublish, ownTopics } from './access.ts';
+import type { ClientList } from './client-list.ts';
+import type { Counters } from './counters.ts';
+import type { Intake, NodeMessage } from './intake.ts';
+import type { Log } from './log.ts';
+import type { LogLimiter } from './log-limiter.ts';
+import { answerTimeRequest } from './time-exchange.ts';
+
+export type PublishPacket = Parameters<Aedes['authorizePublish']>[1];
+
+export interface PublishHookDeps {
+  site: string;
+  clients: ClientList;
+  intake: Intake;
+  counters: Counters;
+  log: Log;
+  limiter: LogLimiter;
+  nowUs(): number;
+  /** Arrival time of the client's oldest PUBLISH not yet asked about. */
+  takeArrivalUs(client: Client): number;
+  publish(packet: PublishPacket): void;
+  closing(): boolean;
+}
+
+/**
+ * Decides about each message published, and keeps what nodes say. The acknowledgement follows when the promise resolves;
+ * when it rejects, the connection is closed and nothing is acknowledged (MQTT 3.1.1 has no refusal to send).
+ */
+export function createPublishHook(deps: PublishHookDeps) {
+  const { site, clients, intake, counters } = deps;
+
+  return async (client: Client, packet: PublishPacket): Promise<void> => {
+    const isWill = packet === (client as Client & { will?: PublishPacket }).will;
+    const arrivedAtUs = isWill ? deps.nowUs() : deps.takeArrivalUs(client);
+    // The station goes, not the node: its last will would tell the opposite.
+    if (isWill && deps.closing()) throw new Error('the broker is closing');
+    const who = clients.get(client);
+    if (who === undefined || !mayPublish(who.principal, packet.topic, site)) {
+      denied(client, packet.topic);
+      throw new Error(`not allowed to publish on ${packet.topic}`);
+    }
+    if (who.principal.role === 'service') return;
+
+    const topic = parseNodeTopic(packet.topic)!;
+    if (packet.retain && topic.kind !== 'status') {
+      counters.add('retainTakenOff');
+      packet.retain = false;
+    }
+    const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
+    const message: NodeMessage = { topic, topicName: packet.topic, payload, arrivedAtUs };
+    if (!intake.isSound(message)) {
+      packet.retain = false;
+      return;
+    }
+    if (topic.kind === 'time') answer(message);
+    await intake.store(message);
+  };
+
+  function answer({ topic, payload, arrivedAtUs }: NodeMessage): void {
+    const bytes = answerTimeRequest(payload, arrivedAtUs, deps.nowUs);
+    if (bytes === null) return;
+    counters.add('timeAnswers');
+    deps.publish({
+      cmd: 'publish',
+      topic: toNodeTopic(site, topic.nodeId, 'time'),
+      payload: Buffer.from(bytes),
+      qos: 0,
+      dup: false,
+      retain: false,
+    });
+  }
+
+  function denied(client: Client, topic: string): void {
+    counters.add('publishesDenied');
+    const principal = clients.get(client)?.principal;
+    const name = principal === undefined ? 'unknown' : clients.nameOf(principal);
+    deps.limiter.limit(`publish ${name}`, (note) => {
+      const todo =
+        principal?.role === 'node'
+          ? `A node publishes on ${ownTopics(site, principal.nodeId)} only: check the site and identity set in it.`
+          : '';
+      deps.log.warn(`${name} may not publish on ${topic.slice(0, 100)}; it was disconnected. ${todo}${note}`);
+    });
+  }
+}
