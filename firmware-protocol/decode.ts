@@ -19,6 +19,7 @@ import {
   Encoding,
   type TimeSource,
 } from './packet.ts';
+import { readPredicted } from './predicted-decode.ts';
 import { open } from './wire.ts';
 
 const SHORTEST = Offset.Channels + 1 + 2 + CHECKSUM_BYTES;
@@ -60,10 +61,15 @@ export function decodeSamplePacket(bytes: Uint8Array): DecodeResult {
     channels.push({ sensor: code >> 4, axis });
   }
   const plainBytes = 2 * channelCount * frameCount;
-  if (payloadEnd - payloadStart !== plainBytes) {
+  if (encoding === Encoding.Int16 && payloadEnd - payloadStart !== plainBytes) {
     return fail(DecodeError.BadLength, `${payloadEnd - payloadStart} bytes of samples, not ${plainBytes}`);
   }
-  const samples = readPlain(view, payloadStart, channelCount, frameCount);
+  const samples =
+    encoding === Encoding.Int16
+      ? readPlain(view, payloadStart, channelCount, frameCount)
+      : readPredicted(bytes, payloadStart, payloadEnd, channelCount, frameCount);
+  if (samples === null)
+    return fail(DecodeError.BadPayload, 'the compressed samples are not a valid bit stream');
   return {
     ok: true,
     packet: {
