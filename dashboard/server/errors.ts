@@ -77,20 +77,10 @@ export const ERRORS = {
     message: 'This node is let in already; its password cannot be shown again',
     remedy: 'Revoke the node, then add it again for a new password',
   },
-  MOUNT_OVERLAP: {
-    status: 409,
-    message: 'The sensor or the location was in use at that time',
-    remedy: 'Mount from a later time on',
-  },
-  NAME_TAKEN: {
-    status: 409,
-    message: 'A person with this name exists',
-    remedy: 'Choose another name',
-  },
   SETUP_DONE: {
     status: 409,
     message: 'The station is set up already',
-    remedy: 'Log in',
+    remedy: 'Log in with a name and a password',
   },
   STATION_NOT_EMPTY: {
     status: 409,
@@ -151,8 +141,8 @@ export class Refusal extends Error {
   readonly code: ErrorCode;
   readonly field: string | undefined;
 
-  constructor(code: ErrorCode, detail: { message?: string; field?: string } = {}) {
-    super(detail.message ?? ERRORS[code].message);
+  constructor(code: ErrorCode, detail: { message?: string; field?: string; cause?: unknown } = {}) {
+    super(detail.message ?? ERRORS[code].message, { cause: detail.cause });
     this.name = 'Refusal';
     this.code = code;
     this.field = detail.field;
@@ -178,7 +168,8 @@ interface ForeignError {
 /** Any thrown value as a refusal; what is not understood becomes `INTERNAL_ERROR` and tells nothing outside. */
 export function toRefusal(error: unknown): Refusal {
   if (error instanceof Refusal) return error;
-  if (error instanceof RecordError) return new Refusal(error.code);
+  // The other codes of the records cannot come from a request: then something is wrong inside.
+  if (error instanceof RecordError && error.code in ERRORS) return new Refusal(error.code as ErrorCode);
   const { code = '', statusCode, validation, validationContext } = (error ?? {}) as ForeignError;
   if (validation !== undefined) return fromValidation(validation, validationContext);
   const known = LIBRARY_CODES[code];

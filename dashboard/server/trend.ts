@@ -43,7 +43,7 @@ async function ask<Answer>(question: Promise<Answer>): Promise<Answer> {
   try {
     return await question;
   } catch (cause) {
-    throw Object.assign(new Refusal('READINGS_UNAVAILABLE'), { cause });
+    throw new Refusal('READINGS_UNAVAILABLE', { cause });
   }
 }
 

@@ -10,10 +10,14 @@ export function createFailureAnswer(log: Log) {
     const { status, remedy } = ERRORS[code];
     if (status >= 500) {
       const { method, routeOptions } = request;
-      const inside = error instanceof Error ? (error.stack ?? error.message) : String(error);
-      log.error(`${method} ${routeOptions?.url ?? 'unknown route'} failed: ${inside}`);
+      const inside = error instanceof Error && error.cause ? error.cause : error;
+      log.error(`${method} ${routeOptions?.url ?? 'unknown route'} failed: ${describe(inside)}`);
     }
     const body: ApiError = { code, message, remedy, ...(field === undefined ? {} : { field }) };
     void reply.code(status).header('cache-control', 'no-store').type('application/json').send(body);
   };
+}
+
+function describe(error: unknown): string {
+  return error instanceof Error ? (error.stack ?? error.message) : String(error);
 }

@@ -19,7 +19,7 @@ export async function servePage(app: App, webRoot: string): Promise<void> {
   await app.register(fastifyStatic, {
     root,
     cacheControl: false,
-    serveDotFiles: false,
+    dotfiles: 'ignore',
     setHeaders(reply, path) {
       reply.setHeader('cache-control', path.startsWith(hashed) ? FOR_EVER : 'no-cache');
     },

@@ -59,7 +59,8 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
 function openDatabase(file: string): Database.Database {
   let db: Database.Database | undefined;
   try {
-    db = new Database(file, { timeout: 5_000 });
+    // There is one writer, so waiting is rare (a backup); and whoever waits here holds up the whole process.
+    db = new Database(file, { timeout: 1_000 });
     // Read first: nothing is written to a file that turns out not to be ours.
     db.prepare('SELECT count(*) FROM sqlite_schema').get();
     migrate(db, file);

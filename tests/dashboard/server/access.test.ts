@@ -1,0 +1,102 @@
+import { describe, expect, it } from 'vitest';
+import { NODE_A, testApp } from './support.ts';
+
+type Method = 'GET' | 'POST' | 'PUT' | 'PATCH' | 'DELETE';
+
+/** Every route of the interface, and who may use it. */
+const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
+  ['GET', '/api/session', 'open'],
+  ['POST', '/api/setup', 'open'],
+  ['POST', '/api/login', 'open'],
+  ['POST', '/api/logout', 'open'],
+  ['GET', '/api/health', 'open'],
+  ['POST', '/api/demo', 'shop'],
+  ['GET', '/api/assets', 'person'],
+  ['POST', '/api/assets', 'person'],
+  ['PATCH', '/api/assets/:id', 'person'],
+  ['DELETE', '/api/assets/:id', 'shop'],
+  ['POST', '/api/assets/:id/locations', 'person'],
+  ['GET', '/api/locations/:id', 'person'],
+  ['PATCH', '/api/locations/:id', 'person'],
+  ['DELETE', '/api/locations/:id', 'shop'],
+  ['PUT', '/api/locations/:id/mount', 'person'],
+  ['GET', '/api/locations/:id/readings', 'person'],
+  ['GET', '/api/locations/:id/trend', 'person'],
+  ['GET', '/api/nodes', 'person'],
+  ['POST', '/api/nodes', 'shop'],
+  ['DELETE', '/api/nodes/:nodeId', 'shop'],
+  ['GET', '/api/live', 'person'],
+];
+
+const address = (route: string) => route.replace(':id', '1').replace(':nodeId', NODE_A);
+
+describe('who may do what', () => {
+  it('is said here for every route there is', async () => {
+    const { app } = await testApp();
+    for (const [method, url] of ROUTES) expect(app.hasRoute({ method, url }), `${method} ${url}`).toBe(true);
+    // The tree prints one line a method and address part; counting methods catches a route missing above.
+    const api = app
+      .printRoutes({ commonPrefix: false })
+      .split('\n')
+      .filter((line) => !line.includes('*'));
+    const methods = api.flatMap((line) => line.match(/\b(GET|POST|PUT|PATCH|DELETE)\b/g) ?? []);
+    expect(methods).toHaveLength(ROUTES.length);
+  });
+
+  it.each(ROUTES.filter(([, , who]) => who !== 'open'))('%s %s needs a login', async (method, route) => {
+    const { call } = await testApp();
+    const refused = await call(method, address(route));
+    expect(refused.status).toBe(401);
+    expect(refused.json.code).toBe('LOGIN_NEEDED');
+    const invented = { cookie: `clampline-session=${'0'.repeat(64)}` };
+    expect((await call(method, address(route), invented)).status).toBe(401);
+  });
+
+  it.each(ROUTES.filter(([, , who]) => who === 'shop'))(
+    '%s %s needs the role shop',
+    async (method, route) => {
+      const { call, as } = await testApp();
+      const refused = await call(method, address(route), await as('technician'));
+      expect(refused.status).toBe(403);
+      expect(refused.json.code).toBe('ROLE_NEEDED');
+      expect((await call(method, address(route), await as('shop'))).json.code).not.toBe('ROLE_NEEDED');
+    },
+  );
+
+  it.each(ROUTES.filter(([method]) => method !== 'GET'))(
+    '%s %s is refused from the page of another site',
+    async (method, route) => {
+      const { call, as } = await testApp();
+      const { cookie } = await as('shop');
+      const origins = [
+        'http://elsewhere.example',
+        'http://localhost:81',
+        'https://localhost',
+        'http://localhost.elsewhere.example',
+        'null',
+        '',
+      ];
+      for (const origin of origins) {
+        const refused = await call(method, address(route), { cookie, headers: { origin } });
+        expect(refused.json.code, `origin '${origin}'`).toBe('ORIGIN_REFUSED');
+        expect(refused.status).toBe(403);
+      }
+    },
+  );
+
+  it('takes a request without an origin only when it changes nothing', async () => {
+    const { app, as } = await testApp();
+    const { cookie } = await as('shop');
+    const headers = { host: 'localhost', cookie };
+    expect((await app.inject({ method: 'GET', url: '/api/assets', headers })).statusCode).toBe(200);
+    expect((await app.inject({ method: 'POST', url: '/api/logout', headers })).statusCode).toBe(403);
+    expect((await app.inject({ method: 'GET', url: '/api/assets', headers })).statusCode).toBe(200);
+  });
+
+  it('limits all requests of one address', async () => {
+    const { call } = await testApp({ limits: { requestsPerMinute: 5 } });
+    const codes = [];
+    for (let i = 0; i < 7; i++) codes.push((await call('GET', '/api/session')).status);
+    expect(codes).toEqual([200, 200, 200, 200, 200, 429, 429]);
+  });
+});

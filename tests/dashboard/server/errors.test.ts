@@ -1,0 +1,137 @@
+import { once } from 'node:events';
+import type { AddressInfo } from 'node:net';
+import { join } from 'node:path';
+import Database from 'better-sqlite3';
+import { Value } from 'typebox/value';
+import { describe, expect, it, onTestFinished } from 'vitest';
+import WebSocket from 'ws';
+import { ApiError } from '../../../dashboard/contract/model.ts';
+import { ERRORS, type ErrorCode } from '../../../dashboard/server/errors.ts';
+import { NODE_A, PASSWORD, records, tempDir, testApp } from './support.ts';
+
+async function shop(options: Parameters<typeof testApp>[0] = {}) {
+  const test = await testApp(options);
+  const { cookie } = await test.as('shop');
+  const { store } = test;
+  return {
+    ...test,
+    cookie,
+    send: (method: Parameters<typeof test.call>[0], url: string, body?: unknown) =>
+      test.call(method, url, { cookie, body }),
+    location() {
+      const asset = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
+      return store.assets.addLocation(asset.id, { name: 'Hub', component: 'Rear axle' }).id;
+    },
+  };
+}
+
+type Answer = { status: number; json: ApiError };
+
+/** A real request for each error of the table; the compiler sees to it that none is left out. */
+const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
+  VALIDATION_FAILED: async () => (await shop()).send('POST', '/api/assets', {}),
+  MALFORMED_JSON: async () => (await shop()).send('POST', '/api/assets', '{"name":'),
+  BAD_REQUEST: async () => (await shop()).send('GET', '/api/%zz'),
+  SPAN_INVALID: async () => {
+    const { send, location } = await shop();
+    return send('GET', `/api/locations/${location()}/trend?fromMs=2&toMs=1`);
+  },
+  SPAN_TOO_LONG: async () => {
+    const { send, location } = await shop();
+    return send('GET', `/api/locations/${location()}/readings?fromMs=0&toMs=9000000`);
+  },
+  LOGIN_NEEDED: async () => (await testApp()).call('GET', '/api/nodes'),
+  LOGIN_WRONG: async () => (await shop()).send('POST', '/api/login', { name: 'a', password: 'b' }),
+  ORIGIN_REFUSED: async () =>
+    (await testApp()).call('POST', '/api/logout', { headers: { origin: 'http://other.example' } }),
+  ROLE_NEEDED: async () => {
+    const { call, as } = await testApp();
+    return call('DELETE', '/api/assets/1', await as('technician'));
+  },
+  SETUP_TOKEN_WRONG: async () =>
+    (await testApp()).call('POST', '/api/setup', { body: { token: 'x', name: 'a', password: PASSWORD } }),
+  SETUP_DONE: async () =>
+    (await shop()).send('POST', '/api/setup', { token: 'x', name: 'a', password: PASSWORD }),
+  ROUTE_NOT_FOUND: async () => (await shop()).send('GET', '/api/weather'),
+  ASSET_NOT_FOUND: async () => (await shop()).send('DELETE', '/api/assets/9'),
+  LOCATION_NOT_FOUND: async () => (await shop()).send('GET', '/api/locations/9'),
+  NODE_NOT_FOUND: async () => (await shop()).send('DELETE', `/api/nodes/${NODE_A}`),
+  NODE_EXISTS: async () => {
+    const { send, store } = await shop();
+    store.nodes.add(NODE_A, 'a');
+    return send('POST', '/api/nodes', { nodeId: NODE_A, label: 'b' });
+  },
+  STATION_NOT_EMPTY: async () => {
+    const { send, location } = await shop({ deps: { startDemo: async () => undefined } });
+    location();
+    return send('POST', '/api/demo');
+  },
+  DEMO_NOT_AVAILABLE: async () => (await shop()).send('POST', '/api/demo'),
+  TOO_MANY_RECORDS: async () => {
+    const { send, store, location } = await shop();
+    const { assetId } = store.assets.location(location());
+    for (let i = 1; i < 200; i++) store.assets.addLocation(assetId, { name: `${i}`, component: 'c' });
+    return send('POST', `/api/assets/${assetId}/locations`, { name: 'a', component: 'b' });
+  },
+  BODY_TOO_LARGE: async () => (await shop()).send('POST', '/api/assets', { name: 'x'.repeat(70_000) }),
+  MEDIA_TYPE_REFUSED: async () => {
+    const { call, cookie } = await shop();
+    return call('POST', '/api/assets', { cookie, body: 'name=a', headers: { 'content-type': 'text/plain' } });
+  },
+  TOO_MANY_REQUESTS: async () => {
+    const { send } = await shop({ limits: { requestsPerMinute: 1 } });
+    await send('GET', '/api/session');
+    return send('GET', '/api/session');
+  },
+  INTERNAL_ERROR: async () => {
+    const health = () => Promise.reject(new Error('detail of the inside'));
+    const { send, logged } = await shop({ deps: { health } });
+    const answer = await send('GET', '/api/health');
+    expect(answer.text).not.toContain('inside');
+    expect(logged.join()).toContain('detail of the inside');
+    return answer;
+  },
+  RECORDS_UNREADABLE: async () => {
+    const folder = tempDir();
+    const { send } = await shop({ deps: { records: records({ folder }) } });
+    const other = new Database(join(folder, 'records.sqlite'));
+    onTestFinished(() => void other.close());
+    other.exec('BEGIN IMMEDIATE');
+    return send('POST', '/api/assets', { name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
+  },
+  READINGS_UNAVAILABLE: async () => {
+    const { send, store, readings, location } = await shop();
+    const id = location();
+    store.nodes.add(NODE_A, 'a');
+    store.mounts.put(id, { nodeId: NODE_A, sensor: 0 }, 0);
+    readings.fail = true;
+    return send('GET', `/api/locations/${id}/trend?fromMs=0&toMs=10000`);
+  },
+  TOO_MANY_BROWSERS: async () => {
+    const { app, cookie } = await shop({ limits: { browsers: 0 } });
+    await app.listen({ host: '127.0.0.1', port: 0 });
+    const host = `127.0.0.1:${(app.server.address() as AddressInfo).port}`;
+    const socket = new WebSocket(`ws://${host}/api/live`, { headers: { cookie, origin: `http://${host}` } });
+    const [, response] = await once(socket, 'unexpected-response');
+    let text = '';
+    for await (const chunk of response) text += chunk;
+    return { status: response.statusCode, json: JSON.parse(text) };
+  },
+};
+
+describe('the table of errors', () => {
+  it.each(Object.keys(PROVOKE) as ErrorCode[])('%s is what really comes', async (code) => {
+    const { status, json } = await PROVOKE[code]();
+    const { status: expected, remedy } = ERRORS[code];
+    expect({ status, code: json.code, remedy: json.remedy }).toEqual({ status: expected, code, remedy });
+    expect(Value.Check(ApiError, json)).toBe(true);
+    expect(JSON.stringify(json)).not.toMatch(/node_modules|\.ts:|\bat \w+ \(/);
+  });
+
+  it('tells in every line what is wrong and what to do', () => {
+    for (const [code, { message, remedy }] of Object.entries(ERRORS)) {
+      expect(`${code}: ${message}`).toMatch(/: [A-Z].{10,}[^.]$/);
+      expect(`${code}: ${remedy}`).toMatch(/: [A-Z].{5,}[^.]$/);
+    }
+  });
+});
