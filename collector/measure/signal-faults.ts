@@ -1,6 +1,9 @@
+import { resolutionOf } from './resolution.ts';
+
 /**
  * Signs in the samples themselves that a block cannot be trusted: clipping and a stuck sensor. Both are seen
- * from runs of identical samples, in one pass. Limits are common practice, no source.
+ * from runs of identical samples, in one pass; each block is judged by itself. Limits are common practice, no
+ * source. Not seen: clipping that lasts under three samples below digital full scale, or that noise rides on.
  */
 export interface SignalFaults {
   clipped: boolean;
@@ -18,44 +21,60 @@ const FULL_SCALE_SHARE = 1 - 2 ** -15 - 1e-9;
 /** Identical samples that make a flat top. */
 const FLAT_TOP_SAMPLES = 3;
 /**
- * A smooth peak that quantisation makes flat over 3 or more samples leaves its plateau by at most two steps
- * (a parabola through it says so); a clipped one by as much as the signal moves between two samples.
+ * A smooth peak that rounding makes flat over 3 or more samples leaves its plateau by at most two steps of the
+ * number format (a parabola through it says so); a clipped one by as much as the signal moves between samples.
  */
 const FLAT_TOP_EDGE_STEPS = 8;
 /** A run of identical samples this long is no slow vibration any more: half a period at 10 Hz. */
 const STUCK_S = 0.05;
 /** Highest chance, per block, that noise alone makes a run called stuck. */
 const STUCK_CHANCE = 1e-9;
+/** Changes of value kept to find the step of the number format from. */
+const KEPT_CHANGES = 64;
+
+/** Outermost run of identical samples: its value, and the smaller of the changes onto it and off it. */
+interface Flat {
+  value: number;
+  edge: number;
+}
 
 /** @param fullScale value at digital full scale in the unit of the samples; 0 when not known */
 export function createSignalFaultDetector(fullScale: number, sampleRateHz: number): SignalFaultDetector {
   const limit = fullScale > 0 ? fullScale * FULL_SCALE_SHARE : Number.POSITIVE_INFINITY;
   const stuckSamples = Math.max(16, Math.ceil(STUCK_S * sampleRateHz));
+  const changes = new Float64Array(KEPT_CHANGES);
 
   let previous = Number.NaN;
-  /** Identical samples up to now, and the step that led to them (not a number: not known). */
+  /** Identical samples up to now, and the change that led to them (not a number: not known). */
   let run = 0;
-  let stepIn = Number.NaN;
-
+  let changeIn = Number.NaN;
   let count = 0;
-  let identicalPairs = 0;
+  let changeCount = 0;
   let longestRun = 0;
-  let smallestStep = Number.POSITIVE_INFINITY;
   let top = Number.NEGATIVE_INFINITY;
   let bottom = Number.POSITIVE_INFINITY;
-  let flatTop = noFlat(Number.NEGATIVE_INFINITY);
-  let flatBottom = noFlat(Number.POSITIVE_INFINITY);
+  let flatTop: Flat = { value: top, edge: 0 };
+  let flatBottom: Flat = { value: bottom, edge: 0 };
 
-  /** A run of several samples ended with `stepOut`: remember it if it is the outermost flat. */
-  function endRun(value: number, stepOut: number): void {
+  function endRun(value: number, changeOut: number): void {
     if (run > longestRun) longestRun = run;
     if (run < FLAT_TOP_SAMPLES) return;
-    const edge = Math.min(Math.abs(stepIn), Math.abs(stepOut));
-    if (stepIn > 0 && stepOut < 0 && value >= flatTop.value) {
+    const edge = Math.min(Math.abs(changeIn), Math.abs(changeOut));
+    if (changeIn > 0 && changeOut < 0 && value >= flatTop.value) {
       flatTop = { value, edge: value > flatTop.value ? edge : Math.max(edge, flatTop.edge) };
-    } else if (stepIn < 0 && stepOut > 0 && value <= flatBottom.value) {
+    } else if (changeIn < 0 && changeOut > 0 && value <= flatBottom.value) {
       flatBottom = { value, edge: value < flatBottom.value ? edge : Math.max(edge, flatBottom.edge) };
     }
+  }
+
+  function isClipped(): boolean {
+    if (top >= limit || bottom <= -limit) return true;
+    const topEdge = flatTop.value === top ? flatTop.edge : 0;
+    const bottomEdge = flatBottom.value === bottom ? flatBottom.edge : 0;
+    const edge = Math.max(topEdge, bottomEdge);
+    if (edge === 0) return false;
+    const kept = changes.subarray(0, Math.min(changeCount, KEPT_CHANGES));
+    return edge > FLAT_TOP_EDGE_STEPS * resolutionOf(kept, Math.max(Math.abs(top), Math.abs(bottom)));
   }
 
   function isStuck(): boolean {
@@ -63,7 +82,7 @@ export function createSignalFaultDetector(fullScale: number, sampleRateHz: numbe
     if (longestRun === count) return true;
     // Chance that a sample repeats the one before it, from the block outside the run.
     const others = count - longestRun;
-    const repeat = (identicalPairs - (longestRun - 1)) / others;
+    const repeat = (others - changeCount + 1) / others;
     return count * repeat ** longestRun < STUCK_CHANCE;
   }
 
@@ -71,17 +90,17 @@ export function createSignalFaultDetector(fullScale: number, sampleRateHz: numbe
     add(samples) {
       for (let i = 0; i < samples.length; i++) {
         const value = samples[i]!;
-        const step = value - previous;
-        if (step === 0) {
+        const change = value - previous;
+        if (change === 0) {
           run++;
-          identicalPairs++;
           continue;
         }
-        if (run > 1) endRun(previous, step);
+        if (run > 1) endRun(previous, change);
         run = 1;
-        stepIn = step;
-        const size = Math.abs(step);
-        if (size < smallestStep) smallestStep = size;
+        changeIn = change;
+        // The first sample of a block is no change, but counts as one: it may hold the place of a real one.
+        if (changeCount < KEPT_CHANGES) changes[changeCount] = Math.abs(change);
+        changeCount++;
         if (value > top) top = value;
         if (value < bottom) bottom = value;
         previous = value;
@@ -90,34 +109,18 @@ export function createSignalFaultDetector(fullScale: number, sampleRateHz: numbe
     },
     take() {
       if (run > longestRun) longestRun = run;
-      const isFlat = (flat: Flat, extreme: number) =>
-        flat.value === extreme && flat.edge > FLAT_TOP_EDGE_STEPS * smallestStep;
-      const faults = {
-        clipped: top >= limit || bottom <= -limit || isFlat(flatTop, top) || isFlat(flatBottom, bottom),
-        stuck: isStuck(),
-      };
+      const faults = { clipped: isClipped(), stuck: isStuck() };
       previous = Number.NaN;
       run = 0;
-      stepIn = Number.NaN;
+      changeIn = Number.NaN;
       count = 0;
-      identicalPairs = 0;
+      changeCount = 0;
       longestRun = 0;
-      smallestStep = Number.POSITIVE_INFINITY;
       top = Number.NEGATIVE_INFINITY;
       bottom = Number.POSITIVE_INFINITY;
-      flatTop = noFlat(Number.NEGATIVE_INFINITY);
-      flatBottom = noFlat(Number.POSITIVE_INFINITY);
+      flatTop = { value: top, edge: 0 };
+      flatBottom = { value: bottom, edge: 0 };
       return faults;
     },
   };
-}
-
-interface Flat {
-  value: number;
-  /** Smaller of the steps onto it and off it. */
-  edge: number;
-}
-
-function noFlat(value: number): Flat {
-  return { value, edge: 0 };
 }
