@@ -127,9 +127,7 @@ class Writer implements JournalWriter {
     return new Promise((resolve, reject) => {
       const bytes = recordBytes(topicBytes, payload);
       this.#queue.add({ topic: topicBytes, payload, arrivedAtUs, bytes, resolve, reject });
-      this.#committing ??= this.#commitAll().finally(() => {
-        this.#committing = null;
-      });
+      this.#committing ??= this.#commitAll();
     });
   }
 
@@ -176,13 +174,15 @@ class Writer implements JournalWriter {
         const error = new BrokerError('JOURNAL_CLOSED');
         for (const entry of batch) entry.reject(error);
         this.#queue.rejectAll(error);
-        return;
+        break;
       }
       this.#queue.release(batch);
       batch.forEach((entry, index) => {
         entry.resolve(positions[index]!);
       });
     }
+    // In the same turn as the check that nothing waits: whoever appends next must start a new run.
+    this.#committing = null;
   }
 
   /** Writes one batch, as often as it takes; null when the journal is closed while the disk refuses it. */
