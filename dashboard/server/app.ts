@@ -1,3 +1,4 @@
+import { once } from 'node:events';
 import fastifyCookie from '@fastify/cookie';
 import fastifyRateLimit from '@fastify/rate-limit';
 import { TypeBoxValidatorCompiler } from '@fastify/type-provider-typebox';
@@ -20,6 +21,8 @@ import { locationRoutes } from './routes/locations.ts';
 import { nodeRoutes } from './routes/nodes.ts';
 import { sessionRoutes } from './routes/session.ts';
 import { stationRoutes } from './routes/station.ts';
+
+const GOODBYE_MS = 500;
 
 /** The whole HTTP interface, listening nowhere yet, and its live side, following no broker yet. */
 export async function buildApp(
@@ -57,6 +60,14 @@ export async function buildApp(
   await app.register(fastifyWebsocket, {
     options: { maxPayload: 4 * 1024 },
     errorHandler: (_error, socket) => socket.terminate(),
+    async preClose() {
+      await live.close();
+      const { clients } = app.websocketServer;
+      // Who does not answer the goodbye is not waited for: that would hold up the stop of the station.
+      const deadline = setTimeout(() => clients.forEach((socket) => void socket.terminate()), GOODBYE_MS);
+      await Promise.all([...clients].map((socket) => once(socket, 'close')));
+      clearTimeout(deadline);
+    },
   });
   await app.register(
     async (api: App) => {
@@ -72,6 +83,5 @@ export async function buildApp(
     { prefix: '/api' },
   );
   await servePage(app, config.webRoot);
-  app.addHook('preClose', () => live.close());
   return { app, live };
 }

@@ -26,12 +26,14 @@ export interface Log {
   error(message: string): void;
 }
 
+export type StationHealth = Pick<Health, 'journal' | 'counters'>;
+
 export interface DashboardDeps {
   records: RecordStore;
   readings: ReadingReader;
   zoneOf(velocityRmsMmPerS: number, machineClass: MachineClass): Zone;
-  /** State of journal and collector; the server adds its own `mqtt` part and counters. */
-  health(): Health | Promise<Health>;
+  /** State of the journal, and counters of the stream; the server itself knows collector, broker and browsers. */
+  health(): StationHealth | Promise<StationHealth>;
   /** Starts the demo's virtual nodes; absent where they cannot run. */
   startDemo?: () => Promise<void>;
   /** Whether the demo runs already, e.g. because the station was started with it. */

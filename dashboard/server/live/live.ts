@@ -8,7 +8,7 @@ import type { RecordStore } from '../records/record-store.ts';
 import type { Session } from '../records/sessions.ts';
 import { covers, locationReading } from '../view.ts';
 import { type Browser, CloseCode, createBrowsers } from './browsers.ts';
-import type { StationMessage } from './messages.ts';
+import type { CollectorState, StationMessage } from './messages.ts';
 import type { NewestReadings } from './newest-readings.ts';
 import type { StationFeed } from './station-feed.ts';
 
@@ -25,7 +25,13 @@ export interface Live {
   take(message: StationMessage): void;
   /** The feed is there from now on. Without one, browsers get heartbeats and changes of the records only. */
   follow(feed: StationFeed): void;
-  state(): { connected: boolean; lastMessageMs: number | null; counters: Record<string, number> };
+  state(): {
+    connected: boolean;
+    lastMessageMs: number | null;
+    /** What the collector last said of itself; null before it has said anything. */
+    collector: CollectorState | null;
+    counters: Record<string, number>;
+  };
   close(): Promise<void>;
 }
 
@@ -40,6 +46,7 @@ export function createLive(options: {
   const browsers = createBrowsers(limits);
   let feed: StationFeed | undefined;
   let badMessages = 0;
+  let collector: CollectorState | null = null;
 
   function watchedSensor(locationId: number): MountedSensor | null {
     return records.mounts.currentAt(locationId);
@@ -135,7 +142,8 @@ export function createLive(options: {
     },
     take(message) {
       if (message.kind === 'reading') takeReading(message.reading);
-      else takeBlock(message.block);
+      else if (message.kind === 'live') takeBlock(message.block);
+      else collector = message.state;
     },
     follow(started) {
       feed = started;
@@ -143,6 +151,7 @@ export function createLive(options: {
     state: () => ({
       connected: feed?.connected() ?? false,
       lastMessageMs: feed?.lastMessageMs() ?? null,
+      collector,
       counters: {
         browsers: browsers.all.size,
         ...browsers.counters,

@@ -1,8 +1,8 @@
-import { Type } from 'typebox';
+import { type Static, Type } from 'typebox';
 import { Compile } from 'typebox/compile';
 import type { LiveBlock, Reading } from '../../../collector/model.ts';
-import { liveTopic, readingTopic } from '../../../firmware-protocol/index.ts';
-import { AxisReading } from '../../contract/model.ts';
+import { collectorTopic, liveTopic, readingTopic } from '../../../firmware-protocol/index.ts';
+import { AxisReading, NumberOrNull } from '../../contract/model.ts';
 
 /** What the collector publishes. Checked, because another program may hold the broker's service account. */
 const Sensor = {
@@ -36,11 +36,22 @@ const LiveMessage = Compile(
   }),
 );
 
-export type StationMessage = { kind: 'reading'; reading: Reading } | { kind: 'live'; block: LiveBlock };
+const CollectorMessage = Type.Object({
+  /** How far behind the end of the journal it works; null before the first packet. */
+  lagMs: Type.Optional(NumberOrNull),
+  counters: Type.Optional(Type.Record(Type.String(), Type.Number())),
+});
+const collectorMessage = Compile(CollectorMessage);
+export type CollectorState = Static<typeof CollectorMessage>;
+
+export type StationMessage =
+  | { kind: 'reading'; reading: Reading }
+  | { kind: 'live'; block: LiveBlock }
+  | { kind: 'collector'; state: CollectorState };
 
 /** Subscriptions that bring everything `parseStationMessage` understands. */
 export function stationTopics(site: string): string[] {
-  return [readingTopic(site, '+', '+'), liveTopic(site, '+', '+')];
+  return [readingTopic(site, '+', '+'), liveTopic(site, '+', '+'), collectorTopic(site)];
 }
 
 /** Null for anything that is not a whole message of the sensor its topic names. */
@@ -50,6 +61,9 @@ export function parseStationMessage(site: string, topic: string, payload: Buffer
     message = JSON.parse(payload.toString('utf8'));
   } catch {
     return null;
+  }
+  if (topic === collectorTopic(site)) {
+    return collectorMessage.Check(message) ? { kind: 'collector', state: message } : null;
   }
   const { nodeId, sensor } = (message ?? {}) as { nodeId?: string; sensor?: number };
   if (nodeId === undefined || sensor === undefined) return null;

@@ -9,6 +9,8 @@ const REFRESH_MS = 1_000;
 export interface NewestReadings {
   of(sensor: SensorKey): Reading | null;
   ofNode(nodeId: string): Reading[];
+  /** Event time at which the newest block of all ended; null before the first. */
+  lastMs(): number | null;
   /** False when a newer one is known already. */
   put(reading: Reading): boolean;
   /**
@@ -59,6 +61,15 @@ export function createNewestReadings(sources: {
   return {
     of: ({ nodeId, sensor }) => byNode.get(nodeId)?.get(sensor) ?? null,
     ofNode: (nodeId) => [...(byNode.get(nodeId)?.values() ?? [])],
+    lastMs() {
+      let lastMs: number | null = null;
+      for (const sensors of byNode.values()) {
+        for (const { startMs, durationS } of sensors.values()) {
+          lastMs = Math.max(lastMs ?? 0, startMs + 1000 * durationS);
+        }
+      }
+      return lastMs;
+    },
     put,
     async refresh() {
       if (readOnce && fed()) return;

@@ -45,9 +45,7 @@ export const zoneOf: DashboardDeps['zoneOf'] = (velocityRmsMmPerS) =>
   velocityRmsMmPerS < 0.71 ? 'A' : velocityRmsMmPerS < 1.8 ? 'B' : velocityRmsMmPerS < 4.5 ? 'C' : 'D';
 
 export const HEALTHY = {
-  ok: true,
   journal: { bytes: 1, freeBytes: 2, waiting: false },
-  collector: { lagMs: 3, lastReadingMs: NOON_MS },
   counters: { accepted: 4 },
 };
 
