@@ -62,9 +62,17 @@ export function bytes(count: number): string {
 
 /** Limits of a band in Hz: "10 to 1000 Hz". */
 export function band([low, high]: readonly [number, number]): string {
-  const whole = (hz: number) => (hz >= 100 ? String(Math.round(hz)) : significant(hz));
+  const whole = (hz: number) => (hz >= 100 ? String(Math.round(hz)) : String(Number(hz.toPrecision(3))));
   return `${whole(low)} to ${whole(high)} Hz`;
 }
+
+/** Whether a band is the 10 to 1000 Hz that the zones are made for. */
+export const isUsualBand = ([low, high]: readonly [number, number]): boolean =>
+  Math.abs(low - 10) < 0.5 && Math.abs(high - 1000) < 10;
+
+/** A frequency no finer than the lines it was read from. */
+export const frequency = (hz: number, stepHz: number): string =>
+  hz.toFixed(stepHz >= 1 ? 0 : stepHz >= 0.1 ? 1 : 2);
 
 export const axisName = (axis: string): string => (axis === 'single' ? 'single axis' : axis.toUpperCase());
 

@@ -9,7 +9,7 @@ import {
 } from 'chart.js';
 import { significant } from '../format.ts';
 import type { Point } from '../state/trend-series.ts';
-import { axisStyle, chartColours } from './theme.ts';
+import { axisStyle, chartColours, plain } from './theme.ts';
 
 Chart.register(LineController, LineElement, PointElement, LinearScale, LogarithmicScale, Tooltip);
 
@@ -23,6 +23,9 @@ export interface SpectrumView {
 
 /** Four decades below the upper end: about what a low-cost sensor resolves. */
 const LOG_SPAN = 1e4;
+
+const decadesOnly = (value: string | number): string =>
+  Number.isInteger(Number(Math.log10(Number(value)).toFixed(6))) ? plain(Number(value)) : '';
 
 /** Draws one axis of an amplitude spectrum. Draws only. */
 export function createSpectrumChart(canvas: HTMLCanvasElement) {
@@ -66,10 +69,18 @@ export function createSpectrumChart(canvas: HTMLCanvasElement) {
     update({ points, highestHz, axisEnd, logarithmic }: SpectrumView) {
       chart.data.datasets[0]!.data = points as never;
       chart.options.scales!['x']!.max = highestHz;
-      const y = chart.options.scales!['y']!;
-      y.type = (logarithmic ? 'logarithmic' : 'linear') as never;
-      y.min = logarithmic ? axisEnd / LOG_SPAN : 0;
-      y.max = axisEnd;
+      const style = axisStyle(colours, 'Acceleration in m/s² RMS');
+      Object.assign(
+        chart.options.scales!['y']!,
+        logarithmic
+          ? {
+              type: 'logarithmic',
+              min: axisEnd / LOG_SPAN,
+              max: axisEnd,
+              ticks: { ...style.ticks, callback: decadesOnly, stepSize: undefined },
+            }
+          : { type: 'linear', min: 0, max: axisEnd, ticks: { ...style.ticks, stepSize: axisEnd / 4 } },
+      );
       chart.update('none');
     },
     destroy: () => chart.destroy(),

@@ -21,12 +21,20 @@ export function chartColours(): ChartColours {
   };
 }
 
+/** Tick labels as the texts write numbers: no grouping, no trailing zeros. */
+export const plain = (value: number): string => String(Number(value.toPrecision(3)));
+
 /** What every chart shares: no animation (the data moves enough), our type, a calm grid. */
 export function axisStyle(colours: ChartColours, title: string) {
   return {
     title: { display: true, text: title, color: colours.text },
     grid: { color: colours.grid },
     border: { display: false },
-    ticks: { color: colours.text, maxRotation: 0, autoSkipPadding: 16 },
+    ticks: {
+      color: colours.text,
+      maxRotation: 0,
+      autoSkipPadding: 16,
+      callback: (value: string | number) => plain(Number(value)),
+    },
   };
 }

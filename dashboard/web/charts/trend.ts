@@ -26,6 +26,31 @@ export interface TrendView {
 
 const TEN_MINUTES_MS = 600_000;
 
+/** Where another sensor took over: levels on both sides need not match. */
+function changeLines(colours: ChartColours, current: () => readonly number[]): Plugin<'line'> {
+  return {
+    id: 'changes',
+    beforeDatasetsDraw({ ctx, chartArea, scales }) {
+      ctx.save();
+      ctx.strokeStyle = colours.flag;
+      ctx.fillStyle = colours.text;
+      ctx.font = '12px system-ui, sans-serif';
+      for (const atMs of current()) {
+        const at = scales['x']!.getPixelForValue(atMs);
+        if (at < chartArea.left || at > chartArea.right) continue;
+        const isLeft = at < (chartArea.left + chartArea.right) / 2;
+        ctx.beginPath();
+        ctx.moveTo(at, chartArea.top);
+        ctx.lineTo(at, chartArea.bottom);
+        ctx.stroke();
+        ctx.textAlign = isLeft ? 'left' : 'right';
+        ctx.fillText('sensor changed', at + (isLeft ? 4 : -4), chartArea.top + 12);
+      }
+      ctx.restore();
+    },
+  };
+}
+
 /** Zone boundaries as thin named lines; those outside the picture are left out rather than squeezing the data. */
 function boundaryLines(colours: ChartColours, current: () => TrendView['boundaries']): Plugin<'line'> {
   return {
@@ -56,6 +81,7 @@ function boundaryLines(colours: ChartColours, current: () => TrendView['boundari
 export function createTrendChart(canvas: HTMLCanvasElement) {
   const colours = chartColours();
   let boundaries: TrendView['boundaries'] = [];
+  let changesMs: readonly number[] = [];
   let unit = '';
   const range = { borderWidth: 0, pointRadius: 0, pointHitRadius: 0, backgroundColor: colours.fill };
   const chart = new Chart(canvas, {
@@ -79,7 +105,7 @@ export function createTrendChart(canvas: HTMLCanvasElement) {
           data: [],
           showLine: false,
           pointStyle: 'crossRot',
-          pointRadius: 4,
+          pointRadius: 3.5,
           borderColor: colours.flag,
           clip: false,
         },
@@ -117,11 +143,12 @@ export function createTrendChart(canvas: HTMLCanvasElement) {
         },
       },
     },
-    plugins: [boundaryLines(colours, () => boundaries)],
+    plugins: [boundaryLines(colours, () => boundaries), changeLines(colours, () => changesMs)],
   });
   return {
     update(view: TrendView) {
       boundaries = view.boundaries;
+      changesMs = view.series.changesMs;
       unit = view.unit;
       const [minimum, maximum, value, flagged] = chart.data.datasets;
       minimum!.data = view.series.minimum as never;

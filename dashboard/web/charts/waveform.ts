@@ -34,8 +34,12 @@ export function createWaveformChart(canvas: HTMLCanvasElement) {
     update({ points, durationS, axisEnd }: WaveformView) {
       chart.data.datasets[0]!.data = points as never;
       chart.options.scales!['x']!.max = durationS;
-      chart.options.scales!['y']!.min = -axisEnd;
-      chart.options.scales!['y']!.max = axisEnd;
+      const y = axisStyle(colours, 'Acceleration in m/s²');
+      Object.assign(chart.options.scales!['y']!, {
+        min: -axisEnd,
+        max: axisEnd,
+        ticks: { ...y.ticks, stepSize: axisEnd / 2 },
+      });
       chart.update('none');
     },
     destroy: () => chart.destroy(),

@@ -13,6 +13,8 @@ export interface TrendSeries {
   /** Middles of slots in which readings were flagged and left out. */
   flaggedMs: number[];
   gapCount: number;
+  /** When another sensor took over at this location. */
+  changesMs: number[];
 }
 
 /** Seconds [fromMs, toMs) cut into `points` slots: aligned, so that slots do not shift between two reads. */
@@ -29,19 +31,24 @@ export function lastHour(nowMs: number, slotMs = 10_000): TrendWindow {
 
 /**
  * Columns of a trend as chart points. The server leaves out slots without a reading: a point without a value
- * goes between two that are more than one and a half slots apart, so that the line breaks instead of bridging.
+ * goes between two that are more than one and a half slots apart or come from different sensors, so that the
+ * line breaks instead of bridging.
  */
 export function trendSeries(trend: Trend, window: TrendWindow): TrendSeries {
   const slotMs = (window.toMs - window.fromMs) / window.points;
-  const series: TrendSeries = { value: [], minimum: [], maximum: [], flaggedMs: [], gapCount: 0 };
+  const changesMs = (trend.stretches ?? []).slice(1).map(({ fromMs }) => fromMs);
+  const series: TrendSeries = { value: [], minimum: [], maximum: [], flaggedMs: [], gapCount: 0, changesMs };
   let before: number | null = null;
   trend.timeMs.forEach((x, index) => {
-    if (before !== null && x - before > 1.5 * slotMs) {
-      const hole = { x: (before + x) / 2, y: null };
-      series.value.push(hole);
-      series.minimum.push(hole);
-      series.maximum.push(hole);
-      series.gapCount += 1;
+    if (before !== null) {
+      const from = before;
+      const isGap = x - from > 1.5 * slotMs;
+      const isChange = changesMs.some((atMs) => atMs > from && atMs < x);
+      if (isGap) series.gapCount += 1;
+      if (isGap || isChange) {
+        const hole = { x: (from + x) / 2, y: null };
+        for (const column of [series.value, series.minimum, series.maximum]) column.push(hole);
+      }
     }
     before = x;
     series.value.push({ x, y: trend.value[index] ?? null });
@@ -70,5 +77,7 @@ export function trendSummary(trend: Trend, series: TrendSeries, unit: string): s
   const flagged = trend.flagged.reduce((sum, count) => sum + count, 0);
   if (flagged > 0)
     sentences.push(`${flagged} flagged ${flagged === 1 ? 'reading' : 'readings'} left out of the line.`);
+  if (series.changesMs.length > 0)
+    sentences.push('The sensor was changed: levels before and after may differ.');
   return sentences.join(' ');
 }

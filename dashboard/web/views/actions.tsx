@@ -120,7 +120,7 @@ export function ConfirmButton({ label, question, children, confirm, onConfirm }:
           >
             {confirm}
           </button>
-          <button type="button" onClick={() => dialog.current?.close()}>
+          <button type="button" autofocus onClick={() => dialog.current?.close()}>
             Keep
           </button>
         </div>

@@ -28,7 +28,7 @@ export function AssetPage({ assetId }: { assetId: number }) {
   return (
     <>
       <p class="crumb">
-        <Link href="/assets">Assets</Link> /
+        <Link href="/assets">All assets</Link>
       </p>
       <Title>{asset.name}</Title>
       <section class="stack" aria-labelledby="locations-heading">
@@ -48,7 +48,7 @@ export function AssetPage({ assetId }: { assetId: number }) {
         ))}
         <AddLocation asset={asset} />
       </section>
-      <section class="panel" aria-labelledby="asset-data">
+      <section class="panel narrow" aria-labelledby="asset-data">
         <h2 id="asset-data">Name and class</h2>
         <AssetForm
           key={asset.id}

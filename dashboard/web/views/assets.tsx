@@ -34,7 +34,7 @@ export function Assets() {
           ))}
         </ul>
       )}
-      <section class="panel" aria-labelledby="add-asset">
+      <section class="panel narrow" aria-labelledby="add-asset">
         <h2 id="add-asset">Add an asset</h2>
         <AssetForm
           first={{ name: '', kind: 'vehicle', machineClass: 'I' }}
@@ -106,8 +106,8 @@ export function AssetForm({ first, submitLabel, onSubmit }: AssetFormProps) {
           </label>
         ))}
         <p class="hint">
-          No class was made for vehicles. For one, take class I: its low boundaries point out a change early.
-          Then trust the comparison with its own earlier readings more than the letter.
+          No class was made for vehicles. Choose one, keep it for all sister vehicles, and trust the
+          comparison with earlier readings more than the letter.
         </p>
       </fieldset>
       <Failure failure={action.failure.value} />

@@ -48,7 +48,7 @@ const SECTIONS: readonly { heading: string; points: readonly string[] }[] = [
     heading: 'What a level does not tell',
     points: [
       ZONE_LIMITS,
-      'A low level is no proof that a part is sound: brakes, steering and tyres fail without vibrating first.',
+      'A low level is no proof that a part is sound: brakes, steering and tyres can fail without vibrating first.',
       'No sensor shows what it cannot reach: each screen states the band it measured.',
     ],
   },

@@ -32,6 +32,14 @@ export function HealthPanel() {
               ? 'not known'
               : `${significant(health.collector.lagMs / 1000)} s`}
           </dd>
+          {health.mqtt && (
+            <>
+              <dt>Message broker</dt>
+              <dd>
+                {health.mqtt.connected ? 'connected' : 'not connected: readings come late, from the store'}
+              </dd>
+            </>
+          )}
           {Object.entries(health.counters).map(([name, count]) => (
             <Counter key={name} name={name} count={count} />
           ))}

@@ -1,8 +1,8 @@
 /** All assets with the newest level of each location. */
 import { useComputed } from '@preact/signals';
 import { Link } from 'wouter-preact';
-import type { Asset, Location } from '../../contract/model.ts';
-import { axisName } from '../format.ts';
+import type { Asset, Location, LocationReading } from '../../contract/model.ts';
+import { axisName, band, isUsualBand } from '../format.ts';
 import { useApp } from '../state/store.ts';
 import { Failure, useAction } from './actions.tsx';
 import { CautionLine } from './caution-line.tsx';
@@ -24,7 +24,8 @@ export function Home() {
     <>
       <Title>Levels</Title>
       <p class="lead">
-        Velocity RMS (root mean square) of the newest second, highest axis of each location, with its zone.
+        Velocity RMS (root mean square) of the newest second, 10 to 1000 Hz unless the row says otherwise. The
+        highest axis leads; letters are zones.
       </p>
       <div class="assets">
         {assets.map((asset) => (
@@ -67,7 +68,6 @@ function LocationRow({ place }: { place: Location }) {
   const fresh = useFreshness(reading);
   const newest = reading.value;
   const old = fresh.kind.value !== 'fresh' && fresh.kind.value !== 'late';
-  const axis = newest?.highest?.axis;
   return (
     <li>
       <Link href={`/location/${place.id}`} class={`row ${old ? 'old' : ''}`} data-location={place.id}>
@@ -77,9 +77,7 @@ function LocationRow({ place }: { place: Location }) {
         </span>
         <span class="level">
           <Velocity reading={newest} />
-          <span class="axis">
-            {axis ? (axis === 'single' ? 'single axis' : `axis ${axisName(axis)}`) : ''}
-          </span>
+          <span class="axis">{newest ? axisText(newest) : ''}</span>
         </span>
         <ZoneScale zone={newest?.highest?.zone ?? null} old={old} />
         <span class={`age ${fresh.kind.value}`}>
@@ -89,6 +87,14 @@ function LocationRow({ place }: { place: Location }) {
       </Link>
     </li>
   );
+}
+
+/** Leading axis, and the band where it is not the usual one. */
+function axisText({ highest, bandHz }: LocationReading): string {
+  const parts: string[] = [];
+  if (highest) parts.push(highest.axis === 'single' ? 'single axis' : `axis ${axisName(highest.axis)}`);
+  if (!isUsualBand(bandHz)) parts.push(band(bandHz));
+  return parts.join(', ');
 }
 
 function FirstSteps() {
@@ -134,7 +140,7 @@ function FirstSteps() {
           </ol>
         </section>
       </div>
-      <CautionLine>Before you clamp anything to a vehicle:</CautionLine>
+      <CautionLine>Before you clamp anything to a vehicle or machine:</CautionLine>
     </>
   );
 }

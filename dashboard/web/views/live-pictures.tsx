@@ -1,7 +1,7 @@
 /** Waveform and spectrum of the newest second, for one axis. */
 import { useComputed, useSignal } from '@preact/signals';
 import { useEffect, useMemo, useRef } from 'preact/hooks';
-import { axisName, clock, significant } from '../format.ts';
+import { axisName, clock, frequency, significant } from '../format.ts';
 import {
   axisEnd,
   highestPoint,
@@ -79,7 +79,7 @@ export function LivePictures({
           />
         )}
         <Choice
-          legend="Spectrum level"
+          legend="Spectrum scale"
           value={scale.value}
           options={[
             { value: 'linear', label: 'Linear' },
@@ -151,9 +151,9 @@ function Pictures({ live, axis, logarithmic }: PicturesProps) {
         />
         <p class="hint">
           {view.highest
-            ? `Highest line at ${significant(view.highest.x, 4)} Hz: ${significant(view.highest.y)} m/s² RMS.`
+            ? `Highest line at ${frequency(view.highest.x, live.spectrumStepHz)} Hz: ${significant(view.highest.y)} m/s² RMS.`
             : 'No line.'}{' '}
-          Lines {significant(live.spectrumStepHz)} Hz apart.
+          Lines {Number(live.spectrumStepHz.toPrecision(3))} Hz apart.
         </p>
       </figure>
     </div>

@@ -1,5 +1,6 @@
 /** One location: newest values of every axis, live pictures, last hour. */
-import { useComputed } from '@preact/signals';
+import { useComputed, useSignal } from '@preact/signals';
+import { useId } from 'preact/hooks';
 import { Link } from 'wouter-preact';
 import type { Asset, Location, LocationReading } from '../../contract/model.ts';
 import { axisName, band, significant } from '../format.ts';
@@ -111,28 +112,8 @@ function ValueTable({ reading }: { reading: LocationReading }) {
           </tr>
         </thead>
         <tbody>
-          {VALUES.map(({ key, name, spelt, unit, explanation }) => (
-            <tr key={key}>
-              <th scope="row">
-                <details>
-                  <summary>
-                    {name} {unit && <span class="unit">{unit}</span>}
-                  </summary>
-                  <p>
-                    {spelt && `RMS is the ${spelt}. `}
-                    {explanation}
-                  </p>
-                </details>
-              </th>
-              {reading.axes.map((axis) => (
-                <td
-                  key={axis.axis}
-                  class={`figure ${key === 'velocityRmsMmPerS' && reading.highest?.axis === axis.axis ? 'leads' : ''}`}
-                >
-                  {significant(axis[key])}
-                </td>
-              ))}
-            </tr>
+          {VALUES.map((words) => (
+            <ValueRow key={words.key} words={words} reading={reading} />
           ))}
         </tbody>
       </table>
@@ -142,5 +123,45 @@ function ValueTable({ reading }: { reading: LocationReading }) {
         random vibration alone scatters by about a tenth. The full uncertainty is not worked out yet.
       </p>
     </section>
+  );
+}
+
+function ValueRow({ words, reading }: { words: (typeof VALUES)[number]; reading: LocationReading }) {
+  const { key, name, spelt, unit, explanation } = words;
+  const open = useSignal(false);
+  const id = useId();
+  return (
+    <>
+      <tr>
+        <th scope="row">
+          <button
+            type="button"
+            class="explain"
+            aria-expanded={open.value}
+            aria-controls={id}
+            onClick={() => {
+              open.value = !open.value;
+            }}
+          >
+            {name}
+          </button>{' '}
+          {unit && <span class="unit">{unit}</span>}
+        </th>
+        {reading.axes.map((axis) => (
+          <td
+            key={axis.axis}
+            class={`figure ${key === 'velocityRmsMmPerS' && reading.highest?.axis === axis.axis ? 'leads' : ''}`}
+          >
+            {significant(axis[key])}
+          </td>
+        ))}
+      </tr>
+      <tr id={id} class="explanation" hidden={!open.value}>
+        <td colSpan={reading.axes.length + 1}>
+          {spelt && `RMS is the ${spelt}. `}
+          {explanation}
+        </td>
+      </tr>
+    </>
   );
 }

@@ -1,0 +1,249 @@
+import { mkdtemp, rm } from 'node:fs/promises';
+import { createServer } from 'node:net';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { Aedes } from 'aedes';
+import type { AxisValues, Flag, LiveBlock, Reading } from '../../collector/model.ts';
+import type { ReadingReader, SensorKey } from '../../collector/store/reading-store.ts';
+import { zoneOf } from '../../collector/zones/zones.ts';
+import { createDashboard, openRecordStore, type RecordStore } from '../../dashboard/server/index.ts';
+import { liveTopic, readingTopic } from '../../firmware-protocol/index.ts';
+import { projectRoot } from './station.ts';
+
+const SITE = 'kirchberg';
+export const PERSON = { name: 'Ines', password: 'a long enough sentence' };
+export const webRoot = join(projectRoot, 'dist', 'dashboard', 'web');
+
+/**
+ * The real dashboard server with real records and a real broker; only the collector's part is played here, so
+ * that a test decides which readings exist.
+ */
+export interface WebFixture {
+  url: string;
+  setupToken: string | null;
+  records: RecordStore;
+  /** Location ids by "asset / location". */
+  places: Record<string, number>;
+  sensors: Record<string, SensorKey>;
+  stored: Reading[];
+  publish(reading: Reading): Promise<void>;
+  publishLive(block: LiveBlock): Promise<void>;
+  /** Stops the server and starts it again on the same port. */
+  stopServer(): Promise<void>;
+  startServer(): Promise<void>;
+  close(): Promise<void>;
+}
+
+export async function startWebFixture(options: { scenario: boolean }): Promise<WebFixture> {
+  const folder = await mkdtemp(join(tmpdir(), 'clampline-web-'));
+  const records = openRecordStore(join(folder, 'records.sqlite'), {
+    passwordCost: { logN: 4, blockSize: 8, parallel: 1 },
+  });
+  const stored: Reading[] = [];
+  const broker = await Aedes.createBroker();
+  const brokerServer = createServer(broker.handle);
+  const brokerPort = await listen(brokerServer);
+
+  const setupToken = options.scenario ? null : records.setup.issueToken();
+  const { places, sensors } = options.scenario ? addScenario(records) : { places: {}, sensors: {} };
+  if (options.scenario) await records.people.create(PERSON.name, PERSON.password, 'shop');
+
+  let port = 0;
+  let running: Awaited<ReturnType<typeof createDashboard>> | null = null;
+  async function startServer(): Promise<void> {
+    running = await createDashboard(
+      {
+        port,
+        webRoot,
+        site: SITE,
+        mqtt: { url: `mqtt://127.0.0.1:${brokerPort}`, username: 'dashboard', password: 'unused' },
+      },
+      {
+        records,
+        readings: readerOf(stored),
+        zoneOf,
+        health: () => ({
+          ok: true,
+          journal: { bytes: 1_240_000_000, freeBytes: 48_000_000_000, waiting: false },
+          collector: { lagMs: 420, lastReadingMs: Date.now() },
+          counters: { packetsAccepted: 18_204, packetsRefusedChecksum: 2 },
+        }),
+        startDemo: async () => void addScenario(records),
+        demoRunning: () => !options.scenario && records.assets.list().length > 0,
+        log: { info() {}, warn() {}, error: console.error },
+        limits: { loginsPerMinute: 1000 },
+      },
+    );
+    port = Number(new URL(running.url).port);
+  }
+  async function stopServer(): Promise<void> {
+    await running?.close();
+    running = null;
+  }
+  await startServer();
+
+  const send = (topic: string, message: unknown, retain: boolean) =>
+    new Promise<void>((resolve, reject) =>
+      broker.publish(
+        { cmd: 'publish', topic, payload: JSON.stringify(message), qos: 0, retain, dup: false },
+        (error) => (error ? reject(error) : resolve()),
+      ),
+    );
+  return {
+    url: `http://127.0.0.1:${port}`,
+    setupToken,
+    records,
+    places,
+    sensors,
+    stored,
+    publish: (reading) => send(readingTopic(SITE, reading.nodeId, reading.sensor), reading, true),
+    publishLive: (block) => send(liveTopic(SITE, block.nodeId, block.sensor), block, false),
+    stopServer,
+    startServer,
+    async close() {
+      await stopServer();
+      await new Promise<void>((resolve) => broker.close(() => resolve()));
+      await new Promise((resolve) => brokerServer.close(resolve));
+      records.close();
+      await rm(folder, { recursive: true, force: true });
+    },
+  };
+}
+
+function listen(server: ReturnType<typeof createServer>): Promise<number> {
+  return new Promise((resolve) =>
+    server.listen(0, '127.0.0.1', () => resolve((server.address() as { port: number }).port)),
+  );
+}
+
+const SCENARIO = [
+  {
+    asset: { name: 'Bus 1', kind: 'vehicle', machineClass: 'II' },
+    locations: ['Gearbox / Output bearing', 'Rear axle / Pinion bearing', 'Rear axle / Left wheel bearing'],
+  },
+  {
+    asset: { name: 'Bus 2', kind: 'vehicle', machineClass: 'II' },
+    locations: ['Gearbox / Output bearing', 'Rear axle / Pinion bearing'],
+  },
+  {
+    asset: { name: 'Extraction fan', kind: 'machine', machineClass: 'I' },
+    locations: ['Motor / Drive end', 'Motor / Fan end'],
+  },
+] as const;
+
+/** Assets, locations and mounted sensors; the last location stays without a sensor. */
+function addScenario(records: RecordStore): Pick<WebFixture, 'places' | 'sensors'> {
+  const places: Record<string, number> = {};
+  const sensors: Record<string, SensorKey> = {};
+  SCENARIO.forEach(({ asset, locations }, number) => {
+    const { id } = records.assets.add(asset);
+    const nodeId = `c1a00000000000${number}a`.slice(0, 16);
+    records.nodes.add(nodeId, `${asset.name} board`);
+    locations.forEach((text, sensor) => {
+      const [component, name] = text.split(' / ') as [string, string];
+      const place = records.assets.addLocation(id, { name, component });
+      places[`${asset.name} / ${name}`] = place.id;
+      if (name === 'Fan end') return;
+      sensors[`${asset.name} / ${name}`] = { nodeId, sensor };
+      records.mounts.put(place.id, { nodeId, sensor }, Date.now() - 2 * 3_600_000);
+    });
+  });
+  return { places, sensors };
+}
+
+/** A reading whose highest axis has the given velocity; the rest follows in fixed ratios. */
+export function readingOf(
+  key: SensorKey,
+  startMs: number,
+  velocityRmsMmPerS: number | null,
+  flags: Flag[] = [],
+): Reading {
+  const axis = (name: AxisValues['axis'], share: number): AxisValues => ({
+    axis: name,
+    velocityRmsMmPerS: velocityRmsMmPerS === null ? null : velocityRmsMmPerS * share,
+    accelerationRmsMPerS2: (velocityRmsMmPerS ?? 1) * share * 1.37,
+    accelerationPeakMPerS2: (velocityRmsMmPerS ?? 1) * share * 5.31,
+    crestFactor: 3.876,
+    kurtosis: 3.12,
+  });
+  return {
+    ...key,
+    startMs,
+    durationS: 1,
+    sampleRateHz: 3199.4,
+    bandHz: [10, 1000],
+    axes: [axis('x', 0.55), axis('y', 0.71), axis('z', 1)],
+    flags,
+  };
+}
+
+/** Two tones of fixed shape, 24 and 311 Hz, on all three axes; all levels scale with `strength`. */
+export function liveOf(key: SensorKey, startMs: number, strength = 1): LiveBlock {
+  const tone = (t: number, share: number) =>
+    share * (2.1 * Math.sin(2 * Math.PI * 24 * t) + 0.9 * Math.sin(2 * Math.PI * 311 * t) * Math.sin(9 * t));
+  const axis = (name: AxisValues['axis'], share: number) => ({
+    axis: name,
+    waveformMPerS2: Array.from({ length: 1024 }, (_, i) => tone(i / 1024, share)),
+    spectrumMPerS2: Array.from({ length: 800 }, (_, i) => {
+      const hz = i * 2;
+      const peak = (at: number, height: number) => height * Math.exp(-(((hz - at) / 3) ** 2));
+      return share * (peak(24, 1.48) + peak(311, 0.5) + 0.01 + 0.004 * Math.abs(Math.sin(i * 12.9)));
+    }),
+  });
+  return {
+    ...key,
+    startMs,
+    sampleRateHz: 3199.4,
+    axes: [axis('x', 0.55 * strength), axis('y', 0.71 * strength), axis('z', strength)],
+    spectrumStepHz: 2,
+  };
+}
+
+/** Readings in memory, by the interface of the store. */
+function readerOf(stored: readonly Reading[]): ReadingReader {
+  const of = (key: SensorKey, fromMs: number, toMs: number) =>
+    stored.filter(
+      ({ nodeId, sensor, startMs }) =>
+        nodeId === key.nodeId && sensor === key.sensor && startMs >= fromMs && startMs < toMs,
+    );
+  return {
+    latest: async () => [],
+    readings: async (key, fromMs, toMs) => of(key, fromMs, toMs),
+    async series({ sensor, value, axis, fromMs, toMs, maxPoints }) {
+      const slotMs = (toMs - fromMs) / maxPoints;
+      const slots = new Map<number, Reading[]>();
+      for (const reading of of(sensor, fromMs, toMs)) {
+        const slot = Math.floor((reading.startMs - fromMs) / slotMs);
+        slots.set(slot, [...(slots.get(slot) ?? []), reading]);
+      }
+      const order = [...slots.keys()].sort((a, b) => a - b);
+      const columns = order.map((slot) => {
+        const all = slots.get(slot)!;
+        const clean = all.filter(({ flags }) => flags.length === 0);
+        const values = clean.map(({ axes }) =>
+          axis === 'highest'
+            ? Math.max(...axes.map((entry) => entry[value] ?? 0))
+            : (axes.find((entry) => entry.axis === axis)?.[value] ?? 0),
+        );
+        const none = values.length === 0;
+        return {
+          timeMs: fromMs + (slot + 0.5) * slotMs,
+          value: none ? null : Math.sqrt(values.reduce((sum, v) => sum + v * v, 0) / values.length),
+          minimum: none ? null : Math.min(...values),
+          maximum: none ? null : Math.max(...values),
+          count: all.length,
+          flagged: all.length - clean.length,
+        };
+      });
+      return {
+        timeMs: columns.map((c) => c.timeMs),
+        value: columns.map((c) => c.value),
+        minimum: columns.map((c) => c.minimum),
+        maximum: columns.map((c) => c.maximum),
+        count: columns.map((c) => c.count),
+        flagged: columns.map((c) => c.flagged),
+      };
+    },
+    close: async () => {},
+  };
+}
