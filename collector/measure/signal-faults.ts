@@ -56,13 +56,13 @@ export function createSignalFaultDetector(fullScale: number, sampleRateHz: numbe
   let flatTop: Flat = { value: top, edge: 0 };
   let flatBottom: Flat = { value: bottom, edge: 0 };
 
-  function endRun(value: number, changeOut: number): void {
-    if (run > longestRun) longestRun = run;
-    if (run < FLAT_TOP_SAMPLES) return;
-    const edge = Math.min(Math.abs(changeIn), Math.abs(changeOut));
-    if (changeIn > 0 && changeOut < 0 && value >= flatTop.value) {
+  function endRun(length: number, value: number, into: number, outOf: number): void {
+    if (length > longestRun) longestRun = length;
+    if (length < FLAT_TOP_SAMPLES) return;
+    const edge = Math.min(Math.abs(into), Math.abs(outOf));
+    if (into > 0 && outOf < 0 && value >= flatTop.value) {
       flatTop = { value, edge: value > flatTop.value ? edge : Math.max(edge, flatTop.edge) };
-    } else if (changeIn < 0 && changeOut > 0 && value <= flatBottom.value) {
+    } else if (into < 0 && outOf > 0 && value <= flatBottom.value) {
       flatBottom = { value, edge: value < flatBottom.value ? edge : Math.max(edge, flatBottom.edge) };
     }
   }
@@ -88,23 +88,26 @@ export function createSignalFaultDetector(fullScale: number, sampleRateHz: numbe
 
   return {
     add(samples) {
+      // Locals, because a number that a closure holds is allocated anew at every change.
+      let [last, length, into, kept, highest, lowest] = [previous, run, changeIn, changeCount, top, bottom];
       for (let i = 0; i < samples.length; i++) {
         const value = samples[i]!;
-        const change = value - previous;
+        const change = value - last;
         if (change === 0) {
-          run++;
+          length++;
           continue;
         }
-        if (run > 1) endRun(previous, change);
-        run = 1;
-        changeIn = change;
+        if (length > 1) endRun(length, last, into, change);
+        length = 1;
+        into = change;
         // The first sample of a block is no change, but counts as one: it may hold the place of a real one.
-        if (changeCount < KEPT_CHANGES) changes[changeCount] = Math.abs(change);
-        changeCount++;
-        if (value > top) top = value;
-        if (value < bottom) bottom = value;
-        previous = value;
+        if (kept < KEPT_CHANGES) changes[kept] = Math.abs(change);
+        kept++;
+        if (value > highest) highest = value;
+        if (value < lowest) lowest = value;
+        last = value;
       }
+      [previous, run, changeIn, changeCount, top, bottom] = [last, length, into, kept, highest, lowest];
       count += samples.length;
     },
     take() {
