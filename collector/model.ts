@@ -37,6 +37,8 @@ export interface Reading {
   bandHz: [number, number];
   axes: AxisValues[];
   flags: Flag[];
+  /** Largest expected error of `startMs`; null when the node has not exchanged time, absent when not stated. */
+  timeUncertaintyMs?: number | null;
 }
 
 /** Latest samples of one sensor, for a live picture. */

@@ -1,0 +1,90 @@
+import type { BandName } from '../measure/band.ts';
+import type { Reading } from '../model.ts';
+import type { Chunk } from '../timeline/chunk.ts';
+import { type Block, rateIsKnown, type Segment } from '../timeline/segment.ts';
+import { createSensorMeters, type SensorBlock, type SensorMeters } from './sensor-meters.ts';
+
+/** Measures one segment: feeds its samples to meters and makes readings of its blocks. */
+export interface SegmentMeter {
+  fed(chunk: Chunk, from: number, to: number): void;
+  cut(segment: Segment, block: Block): SensorBlock[];
+}
+
+/** Beyond this relative difference from the rate they were designed for, the filters are designed anew. */
+const REDESIGN = 0.003;
+/** A meter refuses a true rate beyond 5 % of its design. */
+const FARTHEST = 0.045;
+
+/** A new segment's meter, or (`segment.tail` holds samples) the meter of one that goes on after a restart. */
+export function createSegmentMeter(segment: Segment, first: Chunk, band: BandName): SegmentMeter {
+  if (segment.designRateHz === 0) segment.designRateHz = 1e6 / segment.fit.periodUs;
+  const { packet } = first;
+  let meters = warmMeters(segment);
+
+  function warmMeters(of: Segment): SensorMeters {
+    const made = createSensorMeters(packet, of.designRateHz, band);
+    replay(made, of);
+    return made;
+  }
+
+  return {
+    fed: (chunk, from, to) => meters.feed(chunk, from, to),
+    cut(of, block) {
+      if (Math.abs(block.rateHz / of.designRateHz - 1) > FARTHEST) redesign(of, block);
+      const blocks = meters.closeBlock(block.rateHz);
+      if (rateIsKnown(of.fit) && Math.abs(block.rateHz / of.designRateHz - 1) > REDESIGN) {
+        redesign(of, block);
+        meters.closeBlock(block.rateHz);
+      }
+      return blocks;
+    },
+  };
+
+  /** New filters for the rate now known, warmed by the samples at hand so that no reading is lost to settling. */
+  function redesign(of: Segment, block: Block): void {
+    of.designRateHz = block.rateHz;
+    meters = warmMeters(of);
+  }
+}
+
+/** Feeds what the tail holds, cutting where blocks were cut, so that the open block stands as it did. */
+function replay(meters: SensorMeters, segment: Segment): void {
+  const { cuts, tail, next } = segment;
+  let at = cuts[0]!;
+  let nextCut = 1;
+  for (const chunk of tail) {
+    const end = Math.min(chunk.end, next);
+    while (at < end) {
+      const stop = Math.min(end, nextCut < cuts.length ? cuts[nextCut]! : end);
+      if (stop > at) meters.feed(chunk, at, stop);
+      at = stop;
+      if (nextCut < cuts.length && at === cuts[nextCut]) {
+        meters.closeBlock(segment.designRateHz);
+        nextCut++;
+      }
+    }
+  }
+}
+
+/** A block shorter than this share of a second says nothing. */
+const FRAGMENT_S = 0.1;
+
+export function readingsOf(nodeId: string, block: Block, sensors: SensorBlock[]): Reading[] {
+  const durationS = (block.end - block.start) / block.rateHz;
+  if (durationS < FRAGMENT_S) return [];
+  return sensors.map(({ sensor, bandHz, axes, flags }) => ({
+    nodeId,
+    sensor,
+    startMs: block.second * 1000,
+    durationS,
+    sampleRateHz: block.rateHz,
+    bandHz,
+    axes,
+    flags: [
+      ...flags,
+      ...(block.whole || flags.includes('gap') ? [] : (['gap'] as const)),
+      ...(block.timeUncertaintyUs === null ? (['time-unknown'] as const) : []),
+    ],
+    timeUncertaintyMs: block.timeUncertaintyUs === null ? null : block.timeUncertaintyUs / 1000,
+  }));
+}

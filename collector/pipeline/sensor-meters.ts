@@ -1,0 +1,99 @@
+import { PacketFlag, type SamplePacket } from '../../firmware-protocol/index.ts';
+import type { BandName } from '../measure/band.ts';
+import { type ChannelMeter, createChannelMeter } from '../measure/channel-meter.ts';
+import type { AxisValues, Flag } from '../model.ts';
+import type { Chunk } from '../timeline/chunk.ts';
+
+/** Values of one sensor (its axes together) over one block. */
+export interface SensorBlock {
+  sensor: number;
+  bandHz: [number, number];
+  axes: AxisValues[];
+  flags: Flag[];
+}
+
+/** The meters of all channels of one contiguous stretch of samples. */
+export interface SensorMeters {
+  /** Frames [from, to), counted like the chunk's own counters. */
+  feed(chunk: Chunk, from: number, to: number): void;
+  /** Ends a block; values hold for this true rate (within 5 % of the design rate). */
+  closeBlock(trueRateHz: number): SensorBlock[];
+}
+
+interface Channel {
+  index: number;
+  values: { sensor: number; axis: AxisValues['axis'] };
+  meter: ChannelMeter | null;
+}
+
+export function createSensorMeters(packet: SamplePacket, rateHz: number, band: BandName): SensorMeters {
+  const channels: Channel[] = packet.channels.map(({ sensor, axis }, index) => ({
+    index,
+    values: { sensor, axis },
+    meter: meterFor(packet, rateHz, band),
+  }));
+  const sensors = [...new Set(channels.map((c) => c.values.sensor))];
+  const scale = packet.fullScaleMPerS2 > 0 ? packet.fullScaleMPerS2 / 32768 : 1 / 32768;
+  let scratch = new Float64Array(1024);
+  let outOfRange = false;
+
+  return {
+    feed(chunk, from, to) {
+      const count = to - from;
+      if (scratch.length < count) scratch = new Float64Array(count);
+      if ((chunk.packet.flags & PacketFlag.OutOfRange) !== 0) outOfRange = true;
+      const values = scratch.subarray(0, count);
+      for (const { index, meter } of channels) {
+        if (meter === null) continue;
+        const raw = chunk.packet.samples[index]!;
+        const at = from - chunk.first;
+        for (let i = 0; i < count; i++) values[i] = raw[at + i]! * scale;
+        meter.feed(values);
+      }
+    },
+    closeBlock(trueRateHz) {
+      const clipped = outOfRange;
+      outOfRange = false;
+      return sensors.map((sensor) => {
+        const own = channels.filter((c) => c.values.sensor === sensor);
+        const flags = new Set<Flag>(clipped ? ['clipped'] : []);
+        const axes = own.map(({ meter, values: { axis } }) => axisValues(meter, axis, trueRateHz, flags));
+        return { sensor, bandHz: own[0]!.meter?.bandHz ?? [0, 0], axes, flags: [...flags] };
+      });
+    },
+  };
+}
+
+/** Null when the sample rate is too low for any velocity band: such a sensor's readings say so. */
+function meterFor(packet: SamplePacket, sampleRateHz: number, band: BandName): ChannelMeter | null {
+  try {
+    return createChannelMeter({ sampleRateHz, fullScaleMPerS2: packet.fullScaleMPerS2, band });
+  } catch (error) {
+    if (error instanceof RangeError) return null;
+    throw error;
+  }
+}
+
+function axisValues(
+  meter: ChannelMeter | null,
+  axis: AxisValues['axis'],
+  trueRateHz: number,
+  flags: Set<Flag>,
+): AxisValues {
+  if (meter === null) {
+    flags.add('band-not-covered');
+    return {
+      axis,
+      velocityRmsMmPerS: null,
+      accelerationRmsMPerS2: null,
+      accelerationPeakMPerS2: null,
+      crestFactor: null,
+      kurtosis: null,
+    };
+  }
+  meter.setTrueRateHz(trueRateHz);
+  const block = meter.closeBlock();
+  for (const flag of block.flags) flags.add(flag);
+  const { velocityRmsMmPerS, accelerationRmsMPerS2, accelerationPeakMPerS2, crestFactor, kurtosis } = block;
+  return { axis, velocityRmsMmPerS, accelerationRmsMPerS2, accelerationPeakMPerS2, crestFactor, kurtosis };
+}

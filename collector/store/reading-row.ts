@@ -1,0 +1,111 @@
+import { AXIS_NAMES, type AxisName } from '../../firmware-protocol/index.ts';
+import type { AxisValues, Flag, Reading } from '../model.ts';
+
+/** Bit numbers of the stored flags: only ever appended to. */
+const FLAG_BITS: readonly Flag[] = [
+  'clipped',
+  'gap',
+  'below-noise-floor',
+  'band-not-covered',
+  'settling',
+  'unknown-scale',
+  'stuck',
+  'time-unknown',
+];
+
+/** Order of the packed values of one axis. */
+export const VALUES = [
+  'velocityRmsMmPerS',
+  'accelerationRmsMPerS2',
+  'accelerationPeakMPerS2',
+  'crestFactor',
+  'kurtosis',
+] as const;
+
+/** Flags with which a reading counts but its values are left out of a series and of longer stretches. */
+const LEFT_OUT = maskOf(['clipped', 'gap', 'settling', 'unknown-scale', 'stuck']);
+/** A reading with one of these gives way to a later one of the same second that has none of them. */
+const PROVISIONAL = maskOf(['gap', 'settling', 'time-unknown']);
+
+const HEAD_FLOATS = 5;
+const NOT_STATED = -1;
+
+export interface ReadingRow {
+  second: number;
+  flags: number;
+  axes: number;
+  packed: Buffer;
+}
+
+export function maskOf(flags: readonly Flag[]): number {
+  return flags.reduce((mask, flag) => mask | (1 << FLAG_BITS.indexOf(flag)), 0);
+}
+
+export function isLeftOut(mask: number): boolean {
+  return (mask & LEFT_OUT) !== 0;
+}
+
+export function givesWay(stored: number, offered: number): boolean {
+  return (stored & PROVISIONAL) !== 0 && (offered & PROVISIONAL) === 0;
+}
+
+/** Axes in their order as one number: base 5, first axis lowest. */
+export function packAxes(axes: readonly AxisName[]): number {
+  return axes.reduceRight((code, axis) => code * 5 + AXIS_NAMES.indexOf(axis) + 1, 0);
+}
+
+export function unpackAxes(code: number): AxisName[] {
+  const axes: AxisName[] = [];
+  for (let rest = code; rest > 0; rest = Math.floor(rest / 5)) axes.push(AXIS_NAMES[(rest % 5) - 1]!);
+  return axes;
+}
+
+/** @throws RangeError when the reading does not begin at a whole second */
+export function rowOf(reading: Reading): ReadingRow {
+  const second = reading.startMs / 1000;
+  if (!Number.isSafeInteger(second)) {
+    throw new RangeError(`a reading begins at a whole second, not at ${reading.startMs} ms`);
+  }
+  const packed = Buffer.allocUnsafe(4 * (HEAD_FLOATS + VALUES.length * reading.axes.length));
+  const uncertainty = reading.timeUncertaintyMs;
+  const head = [reading.durationS, reading.sampleRateHz, ...reading.bandHz];
+  head.push(uncertainty === undefined ? NOT_STATED : (uncertainty ?? Number.NaN));
+  let at = 0;
+  for (const value of head) at = packed.writeFloatLE(value, at);
+  for (const axis of reading.axes) {
+    for (const name of VALUES) at = packed.writeFloatLE(axis[name] ?? Number.NaN, at);
+  }
+  return { second, flags: maskOf(reading.flags), axes: packAxes(reading.axes.map((a) => a.axis)), packed };
+}
+
+/** Value number `value` of axis number `axis`; not a number when there is none. */
+export function packedValue(packed: Buffer, axis: number, value: number): number {
+  return packed.readFloatLE(4 * (HEAD_FLOATS + axis * VALUES.length + value));
+}
+
+export function readingOf(nodeId: string, sensor: number, row: ReadingRow): Reading {
+  const head = (index: number) => row.packed.readFloatLE(4 * index);
+  const axes = unpackAxes(row.axes).map((axis, index) => {
+    const value = (at: number) => orNull(packedValue(row.packed, index, at));
+    return Object.fromEntries([
+      ['axis', axis],
+      ...VALUES.map((name, at) => [name, value(at)]),
+    ]) as unknown as AxisValues;
+  });
+  const uncertainty = head(4);
+  return {
+    nodeId,
+    sensor,
+    startMs: row.second * 1000,
+    durationS: head(0),
+    sampleRateHz: head(1),
+    bandHz: [head(2), head(3)],
+    axes,
+    flags: FLAG_BITS.filter((_, bit) => (row.flags & (1 << bit)) !== 0),
+    ...(uncertainty === NOT_STATED ? {} : { timeUncertaintyMs: orNull(uncertainty) }),
+  };
+}
+
+function orNull(value: number): number | null {
+  return Number.isNaN(value) ? null : value;
+}
