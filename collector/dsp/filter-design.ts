@@ -5,7 +5,7 @@
  */
 
 /** (1 + b1 z^-1 + b2 z^-2) / (1 + a1 z^-1 + a2 z^-2). The gains of all sections are kept in one number beside them. */
-export interface Section {
+interface Section {
   b1: number;
   b2: number;
   a1: number;

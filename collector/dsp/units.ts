@@ -1,7 +1,7 @@
 /** Unit conversions, named. */
 
 /** Standard acceleration of gravity, m/s² (ISO 80000-3; exact by definition). */
-export const STANDARD_GRAVITY_M_PER_S2 = 9.80665;
+const STANDARD_GRAVITY_M_PER_S2 = 9.80665;
 
 export type AccelerationUnit = 'g' | 'm/s2';
 

@@ -30,7 +30,7 @@ interface MeasuredValues {
   flags: Flag[];
 }
 
-export interface MeasuredBlock extends MeasuredValues {
+interface MeasuredBlock extends MeasuredValues {
   startS: number;
   durationS: number;
 }

@@ -5,7 +5,7 @@ import { resolutionOf } from './resolution.ts';
  * from runs of identical samples, in one pass; each block is judged by itself. Limits are common practice, no
  * source. Not seen: clipping that lasts under three samples below digital full scale, or that noise rides on.
  */
-export interface SignalFaults {
+interface SignalFaults {
   clipped: boolean;
   stuck: boolean;
 }

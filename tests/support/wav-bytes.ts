@@ -41,7 +41,7 @@ export function wavBytes(data: Buffer, parts: WavParts = {}): Buffer {
   return Buffer.concat([riff, body]);
 }
 
-export function chunk(name: string, body: Buffer): Buffer {
+function chunk(name: string, body: Buffer): Buffer {
   const header = Buffer.alloc(8);
   header.write(name, 'latin1');
   header.writeUInt32LE(body.length, 4);
