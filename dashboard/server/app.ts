@@ -9,7 +9,7 @@ import type { App, Context } from './context.ts';
 import { Refusal } from './errors.ts';
 import { guard } from './http/access.ts';
 import { createSessionCookie } from './http/cookie.ts';
-import { createFailureAnswer } from './http/failures.ts';
+import { answerUnreadable, createFailureAnswer } from './http/failures.ts';
 import { jsonBodiesOnly } from './http/json-body.ts';
 import { servePage } from './http/page.ts';
 import { securityHeaders } from './http/security-headers.ts';
@@ -31,7 +31,7 @@ export async function buildApp(
 ): Promise<{ app: App; live: Live }> {
   const { records, readings, zoneOf, log, now = Date.now } = deps;
   const limits = { ...DEFAULT_LIMITS, ...deps.limits };
-  const live: Live = createLive({ records, newest: () => newest, zoneOf, now, limits });
+  const live: Live = createLive({ records, newest: () => newest, zoneOf, now, limits, log });
   const fed = () => live.state().connected;
   const newest: NewestReadings = createNewestReadings({ readings, fed, log, now });
   const context: Context = { ...deps, config, limits, now, newest, live };
@@ -44,6 +44,7 @@ export async function buildApp(
     requestTimeout: 30_000,
     forceCloseConnections: true,
     frameworkErrors: answerFailure,
+    clientErrorHandler: answerUnreadable,
   } satisfies FastifyServerOptions;
   // The library types a server with TLS apart; nothing here depends on the difference.
   const app = (config.tls ? Fastify({ ...options, https: config.tls }) : Fastify(options)) as unknown as App;

@@ -14,8 +14,6 @@ export interface DashboardConfig {
   /** Folder of the built page. */
   webRoot: string;
   site: string;
-  /** Address as people type it, e.g. `https://station.example`, when a proxy stands in front under another one. */
-  publicOrigin?: string;
   /** The broker's address and this server's service account there. */
   mqtt: { url: string; username: string; password: string; ca?: string | Buffer };
 }

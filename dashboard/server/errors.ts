@@ -109,7 +109,7 @@ export const ERRORS = {
   },
   TOO_MANY_REQUESTS: {
     status: 429,
-    message: 'Too many requests from this address',
+    message: 'Too many requests at once',
     remedy: 'Wait a minute and try again',
   },
   INTERNAL_ERROR: {

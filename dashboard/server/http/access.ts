@@ -11,10 +11,10 @@ const READS_ONLY = new Set(['GET', 'HEAD', 'OPTIONS']);
  * logged in, with the role the route asks for, unless the route says that it is open.
  */
 export function guard(app: App, context: Context, cookie: SessionCookie): void {
-  const { records, config } = context;
+  const { records } = context;
   app.decorateRequest('session', null);
   app.addHook('onRequest', async (request, reply) => {
-    if (!READS_ONLY.has(request.method) || request.ws) checkOrigin(request, config.publicOrigin);
+    if (!READS_ONLY.has(request.method) || request.ws) checkOrigin(request);
 
     const token = cookie.read(request);
     const used = token === undefined ? null : records.sessions.use(token);
@@ -29,10 +29,10 @@ export function guard(app: App, context: Context, cookie: SessionCookie): void {
 }
 
 /** A missing origin is refused as well: every browser sends it where it is asked for here. */
-function checkOrigin(request: FastifyRequest, publicOrigin: string | undefined): void {
+function checkOrigin(request: FastifyRequest): void {
   const { origin, host } = request.headers;
   if (origin === undefined || !URL.canParse(origin)) throw new Refusal('ORIGIN_REFUSED');
   const own = `${request.protocol}://${host}`;
-  const isOwn = URL.canParse(own) && new URL(own).origin === new URL(origin).origin;
-  if (!isOwn && origin !== publicOrigin) throw new Refusal('ORIGIN_REFUSED');
+  if (!URL.canParse(own) || new URL(own).origin !== new URL(origin).origin)
+    throw new Refusal('ORIGIN_REFUSED');
 }

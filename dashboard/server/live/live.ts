@@ -2,9 +2,9 @@ import { Compile } from 'typebox/compile';
 import type { RawData, WebSocket } from 'ws';
 import type { LiveBlock, Reading } from '../../../collector/model.ts';
 import { ClientMessage } from '../../contract/live.ts';
-import type { DashboardDeps, Limits } from '../config.ts';
+import type { DashboardDeps, Limits, Log } from '../config.ts';
 import type { MountedSensor } from '../records/mounts.ts';
-import type { RecordStore } from '../records/record-store.ts';
+import type { RecordChange, RecordStore } from '../records/record-store.ts';
 import type { Session } from '../records/sessions.ts';
 import { covers, locationReading } from '../view.ts';
 import { type Browser, CloseCode, createBrowsers } from './browsers.ts';
@@ -41,11 +41,13 @@ export function createLive(options: {
   zoneOf: DashboardDeps['zoneOf'];
   now(): number;
   limits: Limits;
+  log: Log;
 }): Live {
-  const { records, newest, zoneOf, now, limits } = options;
+  const { records, newest, zoneOf, now, limits, log } = options;
   const browsers = createBrowsers(limits);
   let feed: StationFeed | undefined;
   let badMessages = 0;
+  let failures = 0;
   let collector: CollectorState | null = null;
 
   function watchedSensor(locationId: number): MountedSensor | null {
@@ -113,9 +115,23 @@ export function createLive(options: {
     askForWatched();
   }
 
-  const timer = setInterval(beat, limits.heartbeatMs);
+  /** These are called by sockets and timers, where an exception would end the whole station. */
+  function safely(work: () => void): void {
+    try {
+      work();
+    } catch (error) {
+      failures += 1;
+      if (failures === 1 || failures % 1000 === 0) {
+        log.error(`the live line failed (${failures} times so far): ${(error as Error).message}`);
+      }
+    }
+  }
+
+  const timer = setInterval(() => safely(beat), limits.heartbeatMs);
   timer.unref();
-  const stopListening = records.onChange((change) => {
+  const stopListening = records.onChange((change) => safely(() => followRecords(change)));
+
+  function followRecords(change: RecordChange): void {
     if (change.kind === 'assets') {
       browsers.send({ type: 'assets-changed' });
       askForWatched(); // The sensor at a watched location may be another one now.
@@ -126,14 +142,14 @@ export function createLive(options: {
         browsers.close(browser, CloseCode.LoggedOut, 'logged out');
       }
     }
-  });
+  }
 
   return {
     hasRoom: () => browsers.all.size < limits.browsers,
     add(socket, session) {
       const browser: Browser = { socket, sessionId: session.id, watching: null, alive: true, received: 0 };
       browsers.all.add(browser);
-      socket.on('message', (data, isBinary) => takeClientMessage(browser, data, isBinary));
+      socket.on('message', (data, isBinary) => safely(() => takeClientMessage(browser, data, isBinary)));
       socket.on('pong', () => {
         browser.alive = true;
       });
@@ -141,9 +157,11 @@ export function createLive(options: {
       browsers.send({ type: 'heartbeat', nowMs: now() }, (other) => other === browser);
     },
     take(message) {
-      if (message.kind === 'reading') takeReading(message.reading);
-      else if (message.kind === 'live') takeBlock(message.block);
-      else collector = message.state;
+      safely(() => {
+        if (message.kind === 'reading') takeReading(message.reading);
+        else if (message.kind === 'live') takeBlock(message.block);
+        else collector = message.state;
+      });
     },
     follow(started) {
       feed = started;
@@ -156,6 +174,7 @@ export function createLive(options: {
         browsers: browsers.all.size,
         ...browsers.counters,
         browserMessagesRefused: badMessages,
+        liveFailures: failures,
         stationMessagesRefused: feed?.refused() ?? 0,
       },
     }),

@@ -4,6 +4,7 @@ import type { Log } from '../config.ts';
 
 /** While nothing arrives over MQTT, the store is asked at most this often. */
 const REFRESH_MS = 1_000;
+const AHEAD_MS = 60_000;
 
 /** Newest reading of each sensor, kept in memory. */
 export interface NewestReadings {
@@ -11,7 +12,7 @@ export interface NewestReadings {
   ofNode(nodeId: string): Reading[];
   /** Event time at which the newest block of all ended; null before the first. */
   lastMs(): number | null;
-  /** False when a newer one is known already. */
+  /** False when a newer one is known already. One of the same second takes its place: it holds more samples. */
   put(reading: Reading): boolean;
   /**
    * Catches up from the store, unless readings arrive over MQTT anyway. A store that fails is logged, and what is
@@ -41,7 +42,10 @@ export function createNewestReadings(sources: {
       byNode.set(found.nodeId, sensors);
     }
     const known = sensors.get(found.sensor);
-    if (known !== undefined && known.startMs >= found.startMs) return false;
+    // A recording played fast, or a clock set back, may have left one ahead of the clock: that is not newest for ever.
+    const isAhead = (one: Reading) => one.startMs > now() + AHEAD_MS;
+    const misplaced = known !== undefined && isAhead(known) && !isAhead(found);
+    if (known !== undefined && known.startMs > found.startMs && !misplaced) return false;
     sensors.set(found.sensor, found);
     return true;
   }

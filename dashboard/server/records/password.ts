@@ -1,4 +1,5 @@
 import { randomBytes, type ScryptOptions, scrypt, timingSafeEqual } from 'node:crypto';
+import { RecordError } from './record-error.ts';
 
 /** scrypt work factors (RFC 7914). Memory for one hash is 128 x 2^logN x blockSize bytes. */
 export interface PasswordCost {
@@ -12,8 +13,10 @@ export const DEFAULT_PASSWORD_COST: PasswordCost = { logN: 15, blockSize: 8, par
 
 const KEY_BYTES = 32;
 
-/** One hash at a time in the whole process: a burst of logins may wait, but never takes all memory. */
+/** One hash at a time in the whole process: a burst of logins waits, up to a bound, and never takes all memory. */
 let queue: Promise<unknown> = Promise.resolve();
+let waiting = 0;
+const MOST_WAITING = 32;
 
 function derive(password: string, salt: Buffer, cost: PasswordCost): Promise<Buffer> {
   const options: ScryptOptions = {
@@ -22,6 +25,8 @@ function derive(password: string, salt: Buffer, cost: PasswordCost): Promise<Buf
     p: cost.parallel,
     maxmem: 256 * 2 ** cost.logN * cost.blockSize,
   };
+  if (waiting >= MOST_WAITING) return Promise.reject(new RecordError('TOO_MANY_REQUESTS'));
+  waiting += 1;
   // NFKC, because keyboards differ in how they compose the same letter.
   const text = password.normalize('NFKC');
   const job = queue.then(
@@ -30,7 +35,11 @@ function derive(password: string, salt: Buffer, cost: PasswordCost): Promise<Buf
         scrypt(text, salt, KEY_BYTES, options, (error, key) => (error ? reject(error) : resolve(key)));
       }),
   );
-  queue = job.catch(() => undefined);
+  queue = job
+    .catch(() => undefined)
+    .then(() => {
+      waiting -= 1;
+    });
   return job;
 }
 

@@ -8,6 +8,7 @@ export type RecordErrorCode =
   | 'SETUP_DONE'
   | 'SETUP_TOKEN_WRONG'
   | 'TOO_MANY_RECORDS'
+  | 'TOO_MANY_REQUESTS'
   | 'RECORDS_UNREADABLE';
 
 /** A request the records cannot follow. The code is stable; the HTTP interface uses the same one. */

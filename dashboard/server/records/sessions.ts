@@ -56,6 +56,15 @@ export function createSessions(db: Database, now: () => number, closed: (id: num
     if (remove.run(id).changes > 0) closed(id);
   }
 
+  /** On a full disk people still see their machines: a session that cannot be prolonged is good all the same. */
+  function trySlide(expiresMs: number, id: number): boolean {
+    try {
+      return slide.run(expiresMs, id).changes > 0;
+    } catch {
+      return false;
+    }
+  }
+
   return {
     open(person) {
       const nowMs = now();
@@ -72,8 +81,7 @@ export function createSessions(db: Database, now: () => number, closed: (id: num
       const row = find.get(hashSecret(token), nowMs) as Row | undefined;
       if (row === undefined) return null;
       const target = Math.min(nowMs + IDLE_MS, row.created_ms + LONGEST_MS);
-      const slid = target - row.expires_ms >= SLIDE_STEP_MS;
-      if (slid) slide.run(target, row.id);
+      const slid = target - row.expires_ms >= SLIDE_STEP_MS && trySlide(target, row.id);
       const person = { id: row.person_id, name: row.name, role: row.role };
       return { session: { id: row.id, person, expiresMs: slid ? target : row.expires_ms }, slid };
     },

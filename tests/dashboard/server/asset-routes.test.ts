@@ -1,7 +1,7 @@
 import { Value } from 'typebox/value';
 import { describe, expect, it } from 'vitest';
 import { Asset, type Location, LocationReading, NodeSummary } from '../../../dashboard/contract/model.ts';
-import { reading } from './memory-readings.ts';
+import { reading } from './stored-readings.ts';
 import { NODE_A, NODE_B, NOON_MS, testApp } from './support.ts';
 
 async function signedIn() {
@@ -78,7 +78,7 @@ describe('assets and locations', () => {
     const [hub, foot] = ['Hub', 'Foot'].map((name) =>
       store.assets.addLocation(asset.id, { name, component: name }),
     );
-    readings.all.push(reading(NODE_A, 0, NOON_MS - 5_000, 9));
+    await readings.add(reading(NODE_A, 0, NOON_MS - 5_000, 9));
     const mounted = await call('PUT', `/api/locations/${hub!.id}/mount`, {
       mount: { nodeId: NODE_A, sensor: 0 },
     });
@@ -86,7 +86,7 @@ describe('assets and locations', () => {
     expect(mounted.json.newest, 'measured before it was put on').toBeNull();
 
     time.advance(3_000);
-    readings.all.push(reading(NODE_A, 0, NOON_MS + 2_000, 2));
+    await readings.add(reading(NODE_A, 0, NOON_MS + 2_000, 2));
     const { newest } = (await call('GET', `/api/locations/${hub!.id}`)).json;
     expect(newest.highest).toEqual({ axis: 'x', velocityRmsMmPerS: 2, zone: 'C' });
     expect(newest).toMatchObject({
@@ -119,7 +119,7 @@ describe('assets and locations', () => {
     time.advance(3_000);
     const settling = reading(NODE_A, 0, NOON_MS + 1_000);
     for (const axis of settling.axes) axis.velocityRmsMmPerS = null;
-    readings.all.push({ ...settling, flags: ['settling'] });
+    await readings.add({ ...settling, flags: ['settling'] });
     const { newest } = (await call('GET', `/api/locations/${hub.id}`)).json;
     expect(newest.highest).toBeNull();
     expect(newest.flags).toEqual(['settling']);
@@ -138,7 +138,7 @@ describe('nodes', () => {
     const asset = store.assets.add({ name: 'Fan', kind: 'machine', machineClass: 'I' });
     const hub = store.assets.addLocation(asset.id, HUB);
     store.mounts.put(hub.id, { nodeId: NODE_A, sensor: 3 });
-    readings.all.push(reading(NODE_A, 1, NOON_MS), reading(NODE_A, 3, NOON_MS + 4_000));
+    await readings.add(reading(NODE_A, 1, NOON_MS), reading(NODE_A, 3, NOON_MS + 4_000));
     const list = (await call('GET', '/api/nodes')).json;
     expect(list).toEqual([
       { nodeId: NODE_B, label: 'Front', sensors: [], lastSeenMs: null },

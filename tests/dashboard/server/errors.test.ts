@@ -7,7 +7,9 @@ import { describe, expect, it, onTestFinished } from 'vitest';
 import WebSocket from 'ws';
 import { ApiError } from '../../../dashboard/contract/model.ts';
 import { ERRORS, type ErrorCode } from '../../../dashboard/server/errors.ts';
-import { NODE_A, PASSWORD, records, tempDir, testApp } from './support.ts';
+import { damagedReadings } from './stored-readings.ts';
+import { NODE_A, PASSWORD, records, testApp } from './support.ts';
+import { tempDir } from './temp-dir.ts';
 
 async function shop(options: Parameters<typeof testApp>[0] = {}) {
   const test = await testApp(options);
@@ -100,11 +102,10 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     return send('POST', '/api/assets', { name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
   },
   READINGS_UNAVAILABLE: async () => {
-    const { send, store, readings, location } = await shop();
+    const { send, store, location } = await shop({ deps: { readings: damagedReadings() } });
     const id = location();
     store.nodes.add(NODE_A, 'a');
     store.mounts.put(id, { nodeId: NODE_A, sensor: 0 }, 0);
-    readings.fail = true;
     return send('GET', `/api/locations/${id}/trend?fromMs=0&toMs=10000`);
   },
   TOO_MANY_BROWSERS: async () => {

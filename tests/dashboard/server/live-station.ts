@@ -5,11 +5,13 @@ import { Aedes } from 'aedes';
 import mqtt from 'mqtt';
 import { onTestFinished } from 'vitest';
 import WebSocket from 'ws';
+import { zoneOf } from '../../../collector/index.ts';
 import type { ClientMessage, ServerMessage } from '../../../dashboard/contract/live.ts';
 import type { Limits } from '../../../dashboard/server/config.ts';
 import { createDashboard } from '../../../dashboard/server/index.ts';
-import { memoryReadings } from './memory-readings.ts';
-import { clock, HEALTHY, PASSWORD, records, tempDir, zoneOf } from './support.ts';
+import { storedReadings } from './stored-readings.ts';
+import { clock, HEALTHY, PASSWORD, records } from './support.ts';
+import { tempDir } from './temp-dir.ts';
 
 export const SITE = 'depot';
 
@@ -53,7 +55,7 @@ async function broker() {
 export async function liveStation(options: { limits?: Partial<Limits>; password?: string } = {}) {
   const time = clock();
   const store = records(time);
-  const readings = memoryReadings();
+  const readings = await storedReadings();
   const mqttBroker = await broker();
   const logged: string[] = [];
   const note = (message: string) => void logged.push(message);
@@ -66,7 +68,7 @@ export async function liveStation(options: { limits?: Partial<Limits>; password?
     },
     {
       records: store,
-      readings,
+      readings: readings.reader,
       zoneOf,
       health: () => HEALTHY,
       log: { info: note, warn: note, error: note },

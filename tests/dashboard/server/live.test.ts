@@ -2,12 +2,15 @@ import { once } from 'node:events';
 import { Value } from 'typebox/value';
 import { describe, expect, it } from 'vitest';
 import WebSocket from 'ws';
+import { zoneOf } from '../../../collector/index.ts';
 import type { LiveBlock } from '../../../collector/model.ts';
 import { ServerMessage } from '../../../dashboard/contract/live.ts';
+import { createDashboard } from '../../../dashboard/server/index.ts';
 import { collectorTopic, liveTopic, readingTopic, watchTopic } from '../../../firmware-protocol/index.ts';
 import { eventually, liveStation, SITE } from './live-station.ts';
-import { reading } from './memory-readings.ts';
-import { NODE_A, NODE_B, NOON_MS } from './support.ts';
+import { reading, storedReadings } from './stored-readings.ts';
+import { HEALTHY, NODE_A, NODE_B, NOON_MS, records } from './support.ts';
+import { tempDir } from './temp-dir.ts';
 
 async function twoPlaces(options: Parameters<typeof liveStation>[0] = {}) {
   const station = await liveStation(options);
@@ -75,6 +78,27 @@ describe('live readings', () => {
     expect((await get('/api/health', cookie)).counters.stationMessagesRefused).toBe(4);
   });
 
+  it('come back to the present after a recording that ran ahead of the clock', async () => {
+    const { fed, cookie, browser, publish } = await twoPlaces();
+    await fed(cookie);
+    const page = await browser(cookie);
+    for (const second of [5_000, 5_001, 3]) {
+      await publish(readingTopic(SITE, NODE_A, 0), reading(NODE_A, 0, at(second)));
+    }
+    const found = await page.waitFor('reading', 3);
+    expect(found.map(({ reading }) => reading.startMs)).toEqual([at(5_000), at(5_001), at(3)]);
+  });
+
+  it('do not end the station when the records fail', async () => {
+    const { fed, cookie, browser, publish, store, logged } = await twoPlaces();
+    await fed(cookie);
+    const page = await browser(cookie);
+    store.close();
+    await publish(readingTopic(SITE, NODE_A, 0), reading(NODE_A, 0, at(1)));
+    await eventually(() => logged.some((line) => line.includes('the live line failed')));
+    expect(page.of('reading')).toEqual([]);
+  });
+
   it('come from the store while the broker is away, and over the broker again when it is back', async () => {
     const { fed, cookie, browser, publish, broker, readings, get, time, logged, collector } =
       await twoPlaces();
@@ -84,7 +108,7 @@ describe('live readings', () => {
     await eventually(async () => (await get('/api/health', cookie)).mqtt.connected === false);
     expect((await get('/api/health', cookie)).ok).toBe(false);
     for (const second of [3, 4]) {
-      readings.all.push(reading(NODE_A, 0, at(second)));
+      await readings.add(reading(NODE_A, 0, at(second)));
       time.advance(2_000);
       const [fan] = await get('/api/assets', cookie);
       expect(fan.locations[0].newest.startMs).toBe(at(second));
@@ -271,9 +295,7 @@ describe('starting the dashboard', () => {
   it('fails on a taken port with the system’s own reason', async () => {
     const { dashboard } = await twoPlaces();
     const port = Number(new URL(dashboard.url).port);
-    const { createDashboard } = await import('../../../dashboard/server/index.ts');
-    const { records, zoneOf, HEALTHY, tempDir } = await import('./support.ts');
-    const { memoryReadings } = await import('./memory-readings.ts');
+    const { reader } = await storedReadings();
     const silent = { info() {}, warn() {}, error() {} };
     const start = createDashboard(
       {
@@ -282,7 +304,7 @@ describe('starting the dashboard', () => {
         site: SITE,
         mqtt: { url: 'mqtt://127.0.0.1:1', username: 'a', password: 'b' },
       },
-      { records: records(), readings: memoryReadings(), zoneOf, health: () => HEALTHY, log: silent },
+      { records: records(), readings: reader, zoneOf, health: () => HEALTHY, log: silent },
     );
     await expect(start).rejects.toMatchObject({ code: 'EADDRINUSE' });
   });

@@ -1,7 +1,8 @@
 import { join } from 'node:path';
 import { describe, expect, it, onTestFinished } from 'vitest';
 import { openNodeCredentials } from '../../../dashboard/server/index.ts';
-import { NODE_A, records, tempDir } from './support.ts';
+import { NODE_A, records } from './support.ts';
+import { tempDir } from './temp-dir.ts';
 
 describe('node credentials, as the broker reads them', () => {
   it('follow the records file from before it exists, through adding and revoking', async () => {

@@ -4,7 +4,8 @@ import Database from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
 import { openRecordStore } from '../../../dashboard/server/index.ts';
 import { hashPassword, verifyPassword } from '../../../dashboard/server/records/password.ts';
-import { CHEAP, clock, NODE_A, PASSWORD, records, tempDir } from './support.ts';
+import { CHEAP, clock, NODE_A, PASSWORD, records } from './support.ts';
+import { tempDir } from './temp-dir.ts';
 
 describe('the records file', () => {
   it('keeps everything over a restart', async () => {
@@ -87,6 +88,22 @@ describe('passwords', () => {
     ].join('$');
     expect(await verifyPassword('password', stored)).toBe(true);
     expect(await verifyPassword('passwore', stored)).toBe(false);
+  });
+});
+
+describe('a burst of logins', () => {
+  it('is bounded, and the ones let in are served', async () => {
+    const store = records();
+    await store.people.create('Kim', PASSWORD, 'shop');
+    const all = await Promise.allSettled(
+      Array.from({ length: 60 }, () => store.people.verify('Kim', PASSWORD)),
+    );
+    const served = all.filter((one) => one.status === 'fulfilled' && one.value !== null);
+    const refused = all.filter((one) => one.status === 'rejected' && one.reason.code === 'TOO_MANY_REQUESTS');
+    expect(served.length).toBeGreaterThanOrEqual(30);
+    expect(served.length + refused.length).toBe(60);
+    expect(refused.length).toBeGreaterThan(0);
+    expect(await store.people.verify('Kim', PASSWORD)).not.toBeNull();
   });
 });
 

@@ -3,7 +3,8 @@ import { join } from 'node:path';
 import { Value } from 'typebox/value';
 import { describe, expect, it } from 'vitest';
 import { Health } from '../../../dashboard/contract/http.ts';
-import { HEALTHY, tempDir, testApp } from './support.ts';
+import { HEALTHY, testApp } from './support.ts';
+import { tempDir } from './temp-dir.ts';
 
 describe('health', () => {
   it('tells strangers only whether all is well, and people everything', async () => {

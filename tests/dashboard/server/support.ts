@@ -1,12 +1,12 @@
-import { mkdtempSync, rmSync } from 'node:fs';
-import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { onTestFinished } from 'vitest';
+import { zoneOf } from '../../../collector/index.ts';
 import type { DashboardDeps, Limits } from '../../../dashboard/server/config.ts';
 import { buildApp, openRecordStore } from '../../../dashboard/server/index.ts';
 import type { PasswordCost } from '../../../dashboard/server/records/password.ts';
 import type { Role } from '../../../dashboard/server/records/people.ts';
-import { memoryReadings } from './memory-readings.ts';
+import { storedReadings } from './stored-readings.ts';
+import { tempDir } from './temp-dir.ts';
 
 export const NODE_A = '00000000000000a1';
 export const NODE_B = '00000000000000b2';
@@ -16,12 +16,6 @@ export const NOON_MS = 1_735_732_800_000;
 
 /** Fast, so that tests of everything but the hash itself do not wait for it. */
 export const CHEAP: PasswordCost = { logN: 4, blockSize: 8, parallel: 1 };
-
-export function tempDir(): string {
-  const folder = mkdtempSync(join(tmpdir(), 'clampline-dashboard-'));
-  onTestFinished(() => rmSync(folder, { recursive: true, force: true }));
-  return folder;
-}
 
 export function clock(startMs = NOON_MS) {
   let nowMs = startMs;
@@ -40,10 +34,6 @@ export function records(options: { now?: () => number; folder?: string } = {}) {
   return store;
 }
 
-/** Boundaries of ISO 10816-1 Annex B, class I (secondary texts); these tests need one class only. */
-export const zoneOf: DashboardDeps['zoneOf'] = (velocityRmsMmPerS) =>
-  velocityRmsMmPerS < 0.71 ? 'A' : velocityRmsMmPerS < 1.8 ? 'B' : velocityRmsMmPerS < 4.5 ? 'C' : 'D';
-
 export const HEALTHY = {
   journal: { bytes: 1, freeBytes: 2, waiting: false },
   counters: { accepted: 4 },
@@ -53,17 +43,23 @@ const ORIGIN = 'http://localhost';
 
 /** An application on a real records file, without a port, and ways to call it as somebody. */
 export async function testApp(
-  options: { deps?: Partial<DashboardDeps>; limits?: Partial<Limits>; webRoot?: string } = {},
+  options: {
+    deps?: Partial<DashboardDeps>;
+    limits?: Partial<Limits>;
+    webRoot?: string;
+    tls?: { key: string; cert: string };
+  } = {},
 ) {
   const time = clock();
   const store = options.deps?.records ?? records({ now: time.now });
-  const readings = memoryReadings();
+  const readings = await storedReadings();
   const logged: string[] = [];
   const note = (message: string) => void logged.push(message);
-  const config = { site: 'depot', webRoot: options.webRoot ?? tempDir() };
+  const { tls, webRoot = tempDir() } = options;
+  const config = { site: 'depot', webRoot, ...(tls === undefined ? {} : { tls }) };
   const { app, live } = await buildApp(config, {
     records: store,
-    readings,
+    readings: readings.reader,
     zoneOf,
     health: () => HEALTHY,
     log: { info: note, warn: note, error: note },
