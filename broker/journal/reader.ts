@@ -155,8 +155,10 @@ class Reader implements JournalReader {
     const progress = await readInto(result, open, size, maxBytes);
     if (progress) return 'again';
     if (following !== undefined) {
-      // What is left of a finished segment is the trace of a write that was cut short.
-      result.damagedBytes += Math.max(0, open.start + size - result.nextPosition);
+      // What is left of a finished segment is damaged, or the trace of a write that was cut short.
+      const headerBytes = (await open.header()) === null ? 0 : SEGMENT_HEADER_BYTES;
+      const unread = Math.max(result.nextPosition, open.start + headerBytes);
+      result.damagedBytes += Math.max(0, open.start + size - unread);
       result.nextPosition = Math.max(result.nextPosition, open.start + size);
       return this.#moveTo(following, result);
     }

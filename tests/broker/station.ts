@@ -123,7 +123,7 @@ export async function allRecords(journalDir: string): Promise<JournalRecord[]> {
   return records;
 }
 
-/** A sound packet of 3 axes; `sequence` tells them apart. 262 frames make about 1.6 kB. */
+/** A sound packet of 3 axes of noise, which cannot be compressed: 262 frames make about 1.6 kB. */
 export function samplePacket(sequence: number, nodeId = NODE, frames = 16): Buffer {
   const packet: SamplePacket = {
     nodeId,
@@ -141,7 +141,12 @@ export function samplePacket(sequence: number, nodeId = NODE, frames = 16): Buff
       { sensor: 0, axis: 'y' },
       { sensor: 0, axis: 'z' },
     ],
-    samples: [0, 1, 2].map((axis) => Int16Array.from({ length: frames }, (_, i) => sequence + i * axis)),
+    samples: [0, 1, 2].map((axis) =>
+      Int16Array.from(
+        { length: frames },
+        (_, i) => Math.imul(sequence * 3 + axis + 1, 0x9e3779b1 ^ Math.imul(i + 1, 0x85ebca6b)) >> 15,
+      ),
+    ),
   };
   return Buffer.from(encodeSamplePacket(packet));
 }
