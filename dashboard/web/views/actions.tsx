@@ -58,7 +58,10 @@ interface Read<Data> {
   again(): void;
 }
 
-/** Reads once when drawn, again when `key` changes or `again` is called. A late answer to an old key is dropped. */
+/**
+ * Reads once when drawn, again when `key` changes or `again` is called. The old answer stays until the new one is
+ * there, so that the page does not jump; a late answer to an old key is dropped.
+ */
 export function useRead<Data>(read: () => Promise<Data>, key: string): Read<Data> {
   const data = useSignal<Data | null>(null);
   const failure = useSignal<ApiFailure | null>(null);
@@ -79,7 +82,6 @@ export function useRead<Data>(read: () => Promise<Data>, key: string): Read<Data
   };
   // `key` stands for everything `read` depends on.
   useEffect(() => {
-    data.value = null;
     again();
     return () => {
       newest.current += 1;

@@ -91,23 +91,25 @@ function AddLocation({ asset }: { asset: Asset }) {
   return (
     <section class="panel" aria-labelledby="add-location">
       <h3 id="add-location">Add a location</h3>
-      <form onSubmit={submit} class="in-line">
-        <Field
-          label="Location"
-          name="name"
-          required
-          maxLength={80}
-          autocomplete="off"
-          hint="For example: wheel bearing, rear left"
-        />
-        <Field
-          label="Component"
-          name="component"
-          required
-          maxLength={80}
-          autocomplete="off"
-          hint="What it sits on, for example: rear axle"
-        />
+      <form onSubmit={submit}>
+        <div class="in-line">
+          <Field
+            label="Location"
+            name="name"
+            required
+            maxLength={80}
+            autocomplete="off"
+            hint="For example: wheel bearing, rear left"
+          />
+          <Field
+            label="Component"
+            name="component"
+            required
+            maxLength={80}
+            autocomplete="off"
+            hint="What it sits on, for example: rear axle"
+          />
+        </div>
         <Failure failure={action.failure.value} />
         <button type="submit" disabled={action.busy.value}>
           Add location

@@ -20,6 +20,8 @@ const spectrumChart = async (canvas: HTMLCanvasElement) =>
   (await import('../charts/index.ts')).createSpectrumChart(canvas);
 
 const BLOCK_S = 1;
+/** The block's own second, and as long as a reading may take before it counts as late. */
+const STOPPED_AFTER_MS = 6_000;
 
 export function LivePictures({
   locationId,
@@ -28,7 +30,7 @@ export function LivePictures({
   locationId: number;
   leadingAxis: string | undefined;
 }) {
-  const { state, dispatch } = useApp();
+  const { state, nowMs, dispatch } = useApp();
   const chosen = useSignal<string | null>(null);
   const scale = useSignal<'linear' | 'logarithmic'>('linear');
   const held = useSignal<Live | null>(null);
@@ -39,6 +41,10 @@ export function LivePictures({
   }, [locationId, dispatch]);
 
   const incoming = useComputed(() => state.value.live).value;
+  const stopped = useComputed(() => {
+    const { live } = state.value;
+    return live !== null && nowMs.value - live.startMs > STOPPED_AFTER_MS;
+  }).value;
   const live = held.value ?? incoming;
   if (live === null)
     return (
@@ -56,7 +62,11 @@ export function LivePictures({
   return (
     <section class="panel live" aria-labelledby="live-heading">
       <header>
-        <h2 id="live-heading">{held.value ? `Held at ${clock(live.startMs, true)}` : 'Live'}</h2>
+        <h2 id="live-heading">
+          {held.value || stopped
+            ? `${held.value ? 'Held at' : 'Stopped at'} ${clock(live.startMs, true)}`
+            : 'Live'}
+        </h2>
         <button
           type="button"
           aria-pressed={held.value !== null}

@@ -56,9 +56,11 @@ export function Nodes() {
 function NodeCard({ node, onRevoked }: { node: NodeSummary; onRevoked(): void }) {
   const { api, state, nowMs } = useApp();
   const assets = useComputed(() => state.value.assets).value ?? [];
-  const seen = useComputed(() =>
-    node.lastSeenMs === null ? 'never heard' : `last heard ${ago(nowMs.value - node.lastSeenMs)}`,
-  );
+  const seen = useComputed(() => {
+    if (node.lastSeenMs === null) return 'never heard';
+    const age = ago(nowMs.value - node.lastSeenMs);
+    return age === 'now' ? 'heard just now' : `last heard ${age}`;
+  });
   return (
     <li class="panel">
       <h2>{node.label}</h2>
@@ -108,24 +110,26 @@ function Enrol({ onEnrolled }: { onEnrolled(credential: NodeCredential): void })
   return (
     <section class="panel" aria-labelledby="enrol-heading">
       <h2 id="enrol-heading">Enrol a node</h2>
-      <form onSubmit={submit} class="in-line">
-        <Field
-          label="Hardware id"
-          name="nodeId"
-          required
-          autocomplete="off"
-          pattern="(0x)?([0-9a-fA-F][\s:\-]*){16}"
-          title="16 digits of 0 to 9 and a to f"
-          hint="16 digits of 0 to 9 and a to f, printed by the node when it starts."
-        />
-        <Field
-          label="Label"
-          name="label"
-          required
-          maxLength={80}
-          autocomplete="off"
-          hint="What is written on its case"
-        />
+      <form onSubmit={submit}>
+        <div class="in-line">
+          <Field
+            label="Hardware id"
+            name="nodeId"
+            required
+            autocomplete="off"
+            pattern="(0x)?([0-9a-fA-F][\s:\-]*){16}"
+            title="16 digits of 0 to 9 and a to f"
+            hint="16 digits of 0 to 9 and a to f, printed by the node when it starts."
+          />
+          <Field
+            label="Label"
+            name="label"
+            required
+            maxLength={80}
+            autocomplete="off"
+            hint="What is written on its case"
+          />
+        </div>
         <Failure failure={action.failure.value} />
         <button type="submit" class="main" disabled={action.busy.value}>
           Enrol

@@ -22,15 +22,16 @@ interface TrendPanelProps {
 }
 
 export function TrendPanel({ locationId, axes, machineClass }: TrendPanelProps) {
-  const { api, nowMs } = useApp();
+  const { api, nowMs, state } = useApp();
   const value = useSignal<TrendValue>('velocityRmsMmPerS');
   const axis = useSignal<NonNullable<TrendQuery['axis']>>('highest');
   // Signals are stable; the key below holds their values.
   const read = useMemo(
     () => async () => {
       const window = lastHour(nowMs.peek());
-      const trend = await api.trend(locationId, { ...window, value: value.value, axis: axis.value });
-      return { window, trend, series: trendSeries(trend, window) };
+      const words = valueWords(value.value);
+      const trend = await api.trend(locationId, { ...window, value: words.key, axis: axis.value });
+      return { window, words, trend, series: trendSeries(trend, window) };
     },
     [locationId],
   );
@@ -38,16 +39,15 @@ export function TrendPanel({ locationId, axes, machineClass }: TrendPanelProps) 
   // `again` reads the newest choice each time.
   useEffect(() => {
     const timer = setInterval(() => {
-      if (document.visibilityState === 'visible') again();
+      if (document.visibilityState === 'visible' && state.value.connection !== 'lost') again();
     }, REFRESH_MS);
     return () => clearInterval(timer);
   }, [locationId]);
 
-  const words = valueWords(value.value);
   const view = useComputed(() => {
     if (data.value === null) return null;
     const { window, series } = data.value;
-    const { name, unit, key } = valueWords(value.value);
+    const { name, unit, key } = data.value.words;
     const [ab, bc, cd] = classWords(machineClass).boundariesMmPerS;
     return {
       series,
@@ -107,10 +107,15 @@ export function TrendPanel({ locationId, axes, machineClass }: TrendPanelProps) 
       <Failure failure={failure.value} />
       {view && data.value && (
         <figure>
-          <Picture create={trendChart} view={view} label={`Trend of the last hour, ${words.name}`} />
+          <Picture
+            create={trendChart}
+            view={view}
+            label={`Trend of the last hour, ${data.value.words.name}`}
+          />
           <figcaption class="hint">
-            {trendSummary(data.value.trend, data.value.series, words.unit)} Shaded: lowest to highest second
-            of each ten.{data.value.series.flaggedMs.length > 0 ? ' Crosses: flagged seconds left out.' : ''}
+            {trendSummary(data.value.trend, data.value.series, data.value.words.unit)} Shaded: lowest to
+            highest second of each ten.
+            {data.value.series.flaggedMs.length > 0 ? ' Crosses: flagged seconds left out.' : ''}
           </figcaption>
         </figure>
       )}

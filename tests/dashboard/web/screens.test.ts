@@ -8,6 +8,8 @@ if (executable === null)
   console.warn('SKIPPED: no Chromium or Chrome found, so the screens were not tested.');
 
 const PHONE = { width: 390, height: 844 };
+/** The narrowest screen that WCAG 1.4.10 asks for. */
+const NARROW = { width: 320, height: 640 };
 const DESK = { width: 1280, height: 800 };
 /** Patience for a busy machine, not a claim about speed. */
 const PATIENCE_MS = 20_000;
@@ -110,6 +112,7 @@ describe.skipIf(executable === null)('screens in Chromium', () => {
     });
 
     it.each([
+      ['a narrow phone', NARROW, 'light'],
       ['a phone, light', PHONE, 'light'],
       ['a phone, dark', PHONE, 'dark'],
       ['a desk, light', DESK, 'light'],
@@ -181,6 +184,7 @@ describe.skipIf(executable === null)('screens in Chromium', () => {
     });
 
     it.each([
+      ['a narrow phone', NARROW],
       ['a phone', PHONE],
       ['a desk', DESK],
     ] as const)('shows one location with values, live pictures and trend on %s', async (_name, size) => {
@@ -213,6 +217,18 @@ describe.skipIf(executable === null)('screens in Chromium', () => {
       expect(await overhang()).toBe(0);
       expect(await accessibilityViolations(page)).toEqual([]);
       expect(trouble).toEqual([]);
+    });
+
+    it('says when the live picture has stopped', async () => {
+      const place = 'Bus 2 / Output bearing';
+      const key = station.sensors[place]!;
+      await open();
+      await signIn(`/location/${station.places[place]}`);
+      await page.getByText('Waiting for the next second').waitFor();
+      await station.publishLive(liveOf(key, lastSecond() - 60_000));
+      await page.getByRole('heading', { name: /^Stopped at \d\d:\d\d:\d\d/ }).waitFor();
+      await station.publishLive(liveOf(key, lastSecond() + 60_000));
+      await page.getByRole('heading', { name: 'Live', exact: true }).waitFor();
     });
 
     it('changes the axis by keyboard and holds the picture', async () => {
