@@ -2,7 +2,7 @@
 import { Command, CommanderError } from 'commander';
 import { measureCommand } from './measure-command.ts';
 import { reportFailure } from './report-failure.ts';
-import { readSettings, type RawOptions } from './settings.ts';
+import { type RawOptions, readSettings } from './settings.ts';
 
 /** Options that every part of a station takes. */
 function stationCommand(name: string, description: string): Command {
@@ -44,16 +44,20 @@ program.addCommand(
     }),
 );
 program.addCommand(
-  withBroker(stationCommand('broker', 'run the broker and journal alone')).action(async (options: RawOptions) => {
-    const { runBroker } = await import('./apart.ts');
-    await runBroker(readSettings(options, process.env));
-  }),
+  withBroker(stationCommand('broker', 'run the broker and journal alone')).action(
+    async (options: RawOptions) => {
+      const { runBroker } = await import('./apart.ts');
+      await runBroker(readSettings(options, process.env));
+    },
+  ),
 );
 program.addCommand(
-  withBrokerAddress(stationCommand('collector', 'run the collector alone')).action(async (options: RawOptions) => {
-    const { runCollector } = await import('./apart.ts');
-    await runCollector(readSettings(options, process.env));
-  }),
+  withBrokerAddress(stationCommand('collector', 'run the collector alone')).action(
+    async (options: RawOptions) => {
+      const { runCollector } = await import('./apart.ts');
+      await runCollector(readSettings(options, process.env));
+    },
+  ),
 );
 program.addCommand(
   withBrokerAddress(withPage(stationCommand('dashboard', 'run the dashboard server alone'))).action(

@@ -13,7 +13,10 @@ export function takeDataFolder(folder: string, part: string): () => void {
     mkdirSync(folder, { recursive: true, mode: 0o700 });
     accessSync(folder, constants.W_OK);
   } catch (error) {
-    throw new StationError('DATA_FOLDER', `data folder '${folder}' cannot be used: ${(error as Error).message}`);
+    throw new StationError(
+      'DATA_FOLDER',
+      `data folder '${folder}' cannot be used: ${(error as Error).message}`,
+    );
   }
   let lock: Database.Database | undefined;
   try {
@@ -24,7 +27,10 @@ export function takeDataFolder(folder: string, part: string): () => void {
     if ((error as { code?: string }).code === 'SQLITE_BUSY') {
       throw new StationError('STATION_RUNS', `another ${part} is running on data folder '${folder}'`);
     }
-    throw new StationError('DATA_FOLDER', `data folder '${folder}' cannot be used: ${(error as Error).message}`);
+    throw new StationError(
+      'DATA_FOLDER',
+      `data folder '${folder}' cannot be used: ${(error as Error).message}`,
+    );
   }
   return () => lock.close();
 }

@@ -20,7 +20,11 @@ export function demoChosen(records: RecordStore): boolean {
 }
 
 /** Makes the demo's assets once, lets its virtual nodes in and starts them. Returns the way to stop them. */
-export async function startDemo(records: RecordStore, connection: NodeConnection, log: Log): Promise<() => Promise<void>> {
+export async function startDemo(
+  records: RecordStore,
+  connection: NodeConnection,
+  log: Log,
+): Promise<() => Promise<void>> {
   const fresh = !demoChosen(records);
   const passwords = Object.fromEntries(
     boards().map((board) => [board.nodeId, freshPassword(records, board.nodeId, board.label)]),
@@ -31,7 +35,8 @@ export async function startDemo(records: RecordStore, connection: NodeConnection
   const worker = new Worker(new URL('../virtual/demo/worker.js', import.meta.url), { workerData });
   worker.on('error', (error) => log.error(`the demo's virtual nodes stopped: ${error.message}`));
   worker.on('message', (message: { nodeId?: string; dropped?: number }) => {
-    if (message.dropped === 1) log.warn(`virtual node ${message.nodeId} drops packets: the station does not take them`);
+    if (message.dropped === 1)
+      log.warn(`virtual node ${message.nodeId} drops packets: the station does not take them`);
   });
   await Promise.race([once(worker, 'message'), once(worker, 'exit')]);
   log.info(`demo: ${boards().length} virtual nodes are publishing`);

@@ -6,7 +6,6 @@ export const STATION_ERRORS = {
   STATION_RUNS: 'Stop the other station first, or give this one its own folder with --data.',
   TLS_FILES: 'Check both paths; the files must be PEM, the key unencrypted and readable by this account.',
   PLAIN_LISTEN: "Add --tls (a certificate of the station's own), or --plain if the network is trusted.",
-  REPLAY_FILE: 'See `measure --help` for the recordings that can be read and for --full-scale.',
 } as const;
 
 export type StationErrorCode = keyof typeof STATION_ERRORS;

@@ -1,4 +1,4 @@
-import { join } from 'node:path';
+import { join, resolve } from 'node:path';
 import { SITE_PATTERN } from '../../firmware-protocol/index.ts';
 import { StationError } from './errors.ts';
 
@@ -13,6 +13,8 @@ export interface Settings {
   /** Address under which the parts of a station that runs apart find its broker. */
   mqttUrl: string | null;
   tls: TlsSetting;
+  /** Listening beyond this machine without encryption has been allowed. */
+  plain: boolean;
   journalMaxBytes: number;
   journalMaxAgeDays: number;
 }
@@ -33,6 +35,7 @@ export interface RawOptions {
   tls?: boolean;
   tlsCert?: string;
   tlsKey?: string;
+  plain?: boolean;
   journalGib?: string;
   journalDays?: string;
 }
@@ -49,13 +52,14 @@ export function readSettings(options: RawOptions, environment: Record<string, st
     throw new StationError('BAD_SETTING', `site name '${site}' is not usable: 1 to 31 of a-z, 0-9 and '-'`);
   }
   return {
-    dataDir: text(options.data, 'DATA', 'data'),
+    dataDir: resolve(text(options.data, 'DATA', 'data')),
     site,
     listen: text(options.listen, 'LISTEN', '127.0.0.1'),
     httpPort: port(text(options.port, 'PORT', '8080'), '--port'),
     mqttPort: port(text(options.mqttPort, 'MQTT_PORT', '1883'), '--mqtt-port'),
     mqttUrl: options.mqttUrl ?? environment['CLAMPLINE_MQTT_URL'] ?? null,
     tls: tls(options, environment),
+    plain: options.plain === true || environment['CLAMPLINE_PLAIN'] === '1',
     journalMaxBytes: positive(text(options.journalGib, 'JOURNAL_GIB', '20'), '--journal-gib') * GIB,
     journalMaxAgeDays: positive(text(options.journalDays, 'JOURNAL_DAYS', '14'), '--journal-days'),
   };

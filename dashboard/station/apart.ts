@@ -1,0 +1,61 @@
+/** The parts as processes of their own; they meet in the data folder and at the broker. */
+import { createCollector } from '../../collector/index.ts';
+import { openRecordStore } from '../server/index.ts';
+import { takeDataFolder } from './data-folder.ts';
+import { stationHealth } from './health.ts';
+import { createLog } from './log.ts';
+import { collectorConfig, startBroker, startDashboard } from './parts.ts';
+import { announce, brokerAddress, checkListen, setupLink, untilToldToStop } from './running.ts';
+import { serviceKeys } from './service-keys.ts';
+import { dataPaths, type Settings } from './settings.ts';
+import { loadTls } from './tls.ts';
+
+interface Foundation {
+  keys: ReturnType<typeof serviceKeys>;
+  tls: Awaited<ReturnType<typeof loadTls>>;
+  release(): void;
+}
+
+/** What each part needs before it can start. */
+async function prepare(settings: Settings, part: string): Promise<Foundation> {
+  checkListen(settings);
+  const release = takeDataFolder(settings.dataDir, part);
+  const paths = dataPaths(settings.dataDir);
+  return { keys: serviceKeys(paths.serviceKeys), tls: await loadTls(settings.tls, paths.tls), release };
+}
+
+export async function runBroker(settings: Settings): Promise<void> {
+  const { keys, tls, release } = await prepare(settings, 'broker');
+  const part = await startBroker(settings, keys, tls);
+  announce({ nodes: brokerAddress(settings, part.broker.port, tls).mqttUrl });
+  await untilToldToStop();
+  await part.close();
+  release();
+}
+
+export async function runCollector(settings: Settings): Promise<void> {
+  const { keys, tls, release } = await prepare(settings, 'collector');
+  const address = brokerAddress(settings, settings.mqttPort, tls);
+  const collector = await createCollector(collectorConfig(settings, keys, address), {
+    log: createLog('collector'),
+  });
+  announce({});
+  const failure = await Promise.race([untilToldToStop(), collector.stopped]);
+  await collector.close();
+  release();
+  if (failure) throw failure;
+}
+
+export async function runDashboard(settings: Settings): Promise<void> {
+  const { keys, tls, release } = await prepare(settings, 'dashboard');
+  const paths = dataPaths(settings.dataDir);
+  const records = openRecordStore(paths.records);
+  const health = () => stationHealth(paths.journal, null);
+  const address = brokerAddress(settings, settings.mqttPort, tls);
+  const part = await startDashboard(settings, keys, address, tls, { records, health });
+  announce({ page: part.dashboard.url, setup: setupLink(records, part.dashboard.url) });
+  await untilToldToStop();
+  await part.close();
+  records.close();
+  release();
+}

@@ -1,0 +1,32 @@
+import { readdirSync, statfsSync, statSync } from 'node:fs';
+import { join } from 'node:path';
+import type { Broker, JournalWriter } from '../../broker/index.ts';
+import type { Health } from '../contract/http.ts';
+
+/** State of the journal's folder and, where they run in this process, of its writer and the broker. */
+export function stationHealth(
+  journalFolder: string,
+  here: { broker: Broker; journal: JournalWriter } | null,
+): Health {
+  const waiting = here?.journal.state().state === 'waiting';
+  return {
+    ok: !waiting,
+    journal: { ...room(journalFolder), waiting },
+    collector: { lagMs: null, lastReadingMs: null },
+    counters: { ...here?.journal.counters(), ...here?.broker.counters() },
+  };
+}
+
+/** A folder that is not there yet, or a segment that retention has just removed, counts as nothing. */
+function room(folder: string): { bytes: number; freeBytes: number } {
+  try {
+    const { bavail, bsize } = statfsSync(folder);
+    const sizes = readdirSync(folder).map(
+      (name) => statSync(join(folder, name), { throwIfNoEntry: false })?.size ?? 0,
+    );
+    return { bytes: sizes.reduce((sum, size) => sum + size, 0), freeBytes: bavail * bsize };
+  } catch (error) {
+    if ((error as NodeJS.ErrnoException).code === 'ENOENT') return { bytes: 0, freeBytes: 0 };
+    throw error;
+  }
+}

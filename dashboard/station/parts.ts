@@ -1,0 +1,143 @@
+/** Puts each part together from the settings; used by the one-process station and by the parts run apart. */
+import { once } from 'node:events';
+import { fileURLToPath } from 'node:url';
+import { Worker } from 'node:worker_threads';
+import { type Broker, createBroker, type JournalWriter, openJournalWriter } from '../../broker/index.ts';
+import { type CollectorConfig, openReadingReader, zoneOf } from '../../collector/index.ts';
+import type { Health } from '../contract/http.ts';
+import { createDashboard, type Dashboard, openNodeCredentials, type RecordStore } from '../server/index.ts';
+import { createLog } from './log.ts';
+import type { ServiceKeys } from './service-keys.ts';
+import { dataPaths, type Settings } from './settings.ts';
+import type { TlsFiles } from './tls.ts';
+
+const DAY_MS = 86_400_000;
+
+export interface BrokerPart {
+  broker: Broker;
+  journal: JournalWriter;
+  close(): Promise<void>;
+}
+
+export async function startBroker(
+  settings: Settings,
+  keys: ServiceKeys,
+  tls: TlsFiles | null,
+): Promise<BrokerPart> {
+  const log = createLog('broker');
+  const paths = dataPaths(settings.dataDir);
+  const journal = await openJournalWriter(paths.journal, log, {
+    retention: { maxBytes: settings.journalMaxBytes, maxAgeMs: settings.journalMaxAgeDays * DAY_MS },
+  });
+  const credentials = openNodeCredentials(paths.records, { ...keys });
+  try {
+    const broker = await createBroker(
+      {
+        host: settings.listen,
+        port: settings.mqttPort,
+        site: settings.site,
+        ...(tls === null ? {} : { tls }),
+      },
+      { credentials, journal, log },
+    );
+    return {
+      broker,
+      journal,
+      async close() {
+        await broker.close();
+        await journal.close();
+        credentials.close();
+      },
+    };
+  } catch (error) {
+    await journal.close();
+    credentials.close();
+    throw error;
+  }
+}
+
+/** How a part of the station reaches the broker. */
+export interface BrokerAddress {
+  mqttUrl: string;
+  ca?: string;
+}
+
+export function collectorConfig(
+  settings: Settings,
+  keys: ServiceKeys,
+  address: BrokerAddress,
+): CollectorConfig {
+  const paths = dataPaths(settings.dataDir);
+  return {
+    journalDir: paths.journal,
+    readingsFile: paths.readings,
+    site: settings.site,
+    mqtt: {
+      url: address.mqttUrl,
+      username: 'collector',
+      password: keys.collector,
+      ...(address.ca ? { ca: address.ca } : {}),
+    },
+  };
+}
+
+/** Runs the collector in a thread of its own, so that measuring never holds up acknowledgements or the page. */
+export async function startCollectorThread(
+  config: CollectorConfig,
+  failed: (error: Error) => void,
+): Promise<() => Promise<void>> {
+  const worker = new Worker(new URL('./collector-thread.js', import.meta.url), { workerData: config });
+  const [first] = await Promise.race([once(worker, 'message'), once(worker, 'error')]);
+  if (first instanceof Error) throw first;
+  worker.on('error', failed);
+  return async () => {
+    const ended = once(worker, 'exit');
+    worker.postMessage('stop');
+    await ended;
+  };
+}
+
+export interface DashboardPartDeps {
+  records: RecordStore;
+  health(): Health;
+  startDemo?: () => Promise<void>;
+  demoRunning?: () => boolean;
+}
+
+export async function startDashboard(
+  settings: Settings,
+  keys: ServiceKeys,
+  address: BrokerAddress,
+  tls: TlsFiles | null,
+  deps: DashboardPartDeps,
+): Promise<{ dashboard: Dashboard; close(): Promise<void> }> {
+  const readings = openReadingReader(dataPaths(settings.dataDir).readings);
+  try {
+    const dashboard = await createDashboard(
+      {
+        host: settings.listen,
+        port: settings.httpPort,
+        webRoot: fileURLToPath(new URL('../web', import.meta.url)),
+        site: settings.site,
+        mqtt: {
+          url: address.mqttUrl,
+          username: 'dashboard',
+          password: keys.dashboard,
+          ...(address.ca ? { ca: address.ca } : {}),
+        },
+        ...(tls === null ? {} : { tls }),
+      },
+      { ...deps, readings, zoneOf, log: createLog('dashboard') },
+    );
+    return {
+      dashboard,
+      async close() {
+        await dashboard.close();
+        await readings.close();
+      },
+    };
+  } catch (error) {
+    await readings.close();
+    throw error;
+  }
+}
