@@ -66,11 +66,17 @@ export async function createCollector(config: CollectorConfig, deps: CollectorDe
 
   function state(): CollectorState {
     const report = progress.report();
-    const running = problem === null ? report.phase : 'waiting';
     return {
       ...report,
       atMs: Date.now(),
-      phase: phase === 'running' || problem !== null ? running : phase,
+      phase:
+        phase === 'stopped'
+          ? phase
+          : problem !== null
+            ? 'waiting'
+            : phase === 'running'
+              ? report.phase
+              : phase,
       lastReadingMs: committer?.lastReadingMs() ?? null,
       mqttConnected: publisher?.isConnected() ?? false,
       counters: {
@@ -95,8 +101,12 @@ export async function createCollector(config: CollectorConfig, deps: CollectorDe
     const saved = await store.pipelineState();
     const records = await recordsNeeded(journal, saved);
     pipeline = createPipeline(options, saved, (at) => records.get(at));
-    const newest = (await store.latest()).map((reading) => reading.startMs);
-    const lastReadingMs = newest.length > 0 ? Math.max(...newest) : null;
+    const newest = await store.latest();
+    publisher?.readings(newest);
+    const lastReadingMs = newest.reduce<number | null>(
+      (last, r) => Math.max(last ?? r.startMs, r.startMs),
+      null,
+    );
     return createCommitter(store, publisher, patience, { position, lastReadingMs });
   }
 

@@ -12,20 +12,22 @@ export interface Newest {
   take(): Reading[];
   /** Puts back what could not be sent, unless something newer has come. */
   putBack(readings: readonly Reading[]): void;
+  /** All sensors' newest are to be published again: a restarted broker has forgotten its retained messages. */
+  takeAllAgain(): void;
 }
 
 export function createNewest(): Newest {
   const waiting = new Map<string, Reading>();
-  const newestMs = new Map<string, number>();
+  const newest = new Map<string, Reading>();
   const keyOf = (reading: Reading) => `${reading.nodeId}/${reading.sensor}`;
 
   return {
     offer(readings, nowMs) {
       for (const reading of readings) {
         const key = keyOf(reading);
-        const newest = newestMs.get(key) ?? Number.NEGATIVE_INFINITY;
-        if (reading.startMs < newest && newest < nowMs + AHEAD_MS) continue;
-        newestMs.set(key, reading.startMs);
+        const beforeMs = newest.get(key)?.startMs ?? Number.NEGATIVE_INFINITY;
+        if (reading.startMs < beforeMs && beforeMs < nowMs + AHEAD_MS) continue;
+        newest.set(key, reading);
         waiting.set(key, reading);
       }
     },
@@ -33,6 +35,9 @@ export function createNewest(): Newest {
       const readings = [...waiting.values()];
       waiting.clear();
       return readings;
+    },
+    takeAllAgain() {
+      for (const [key, reading] of newest) waiting.set(key, reading);
     },
     putBack(readings) {
       for (const reading of readings) if (!waiting.has(keyOf(reading))) waiting.set(keyOf(reading), reading);

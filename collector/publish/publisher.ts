@@ -42,6 +42,7 @@ export function createPublisher(
   client.on('connect', () => {
     lastWarning = '';
     client.subscribe(watchTopic(site, '+', '+'), { qos: 0 });
+    newest.takeAllAgain();
     flush();
     if (lastState) sendState(lastState);
   });
