@@ -3,9 +3,9 @@ import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Aedes } from 'aedes';
+import { openReadingReader, type SensorKey, zoneOf } from '../../collector/index.ts';
 import type { AxisValues, Flag, LiveBlock, Reading } from '../../collector/model.ts';
-import type { ReadingReader, SensorKey } from '../../collector/store/reading-store.ts';
-import { zoneOf } from '../../collector/zones/zones.ts';
+import { openSqliteStore } from '../../collector/store/sqlite-store.ts';
 import { createDashboard, openRecordStore, type RecordStore } from '../../dashboard/server/index.ts';
 import { liveTopic, readingTopic } from '../../firmware-protocol/index.ts';
 import { projectRoot } from './station.ts';
@@ -15,8 +15,8 @@ export const PERSON = { name: 'Ines', password: 'a long enough sentence' };
 export const webRoot = join(projectRoot, 'dist', 'dashboard', 'web');
 
 /**
- * The real dashboard server with real records and a real broker; only the collector's part is played here, so
- * that a test decides which readings exist.
+ * The real dashboard server with real records, a real store and a real broker; only the collector's part is played
+ * here, so that a test decides which readings exist.
  */
 export interface WebFixture {
   url: string;
@@ -25,7 +25,8 @@ export interface WebFixture {
   /** Location ids by "asset / location". */
   places: Record<string, number>;
   sensors: Record<string, SensorKey>;
-  stored: Reading[];
+  /** Puts readings into the store, as if measured earlier. */
+  store(readings: Reading[]): Promise<void>;
   publish(reading: Reading): Promise<void>;
   publishLive(block: LiveBlock): Promise<void>;
   /** Stops the server and starts it again on the same port. */
@@ -39,7 +40,9 @@ export async function startWebFixture(options: { scenario: boolean }): Promise<W
   const records = openRecordStore(join(folder, 'records.sqlite'), {
     passwordCost: { logN: 4, blockSize: 8, parallel: 1 },
   });
-  const stored: Reading[] = [];
+  const readingsFile = join(folder, 'readings.sqlite');
+  const store = await openSqliteStore(readingsFile);
+  const readings = openReadingReader(readingsFile);
   const broker = await Aedes.createBroker();
   const brokerServer = createServer(broker.handle);
   const brokerPort = await listen(brokerServer);
@@ -60,7 +63,7 @@ export async function startWebFixture(options: { scenario: boolean }): Promise<W
       },
       {
         records,
-        readings: readerOf(stored),
+        readings,
         zoneOf,
         health: () => ({
           ok: true,
@@ -95,7 +98,7 @@ export async function startWebFixture(options: { scenario: boolean }): Promise<W
     records,
     places,
     sensors,
-    stored,
+    store: (earlier) => store.commit(earlier, 0),
     publish: (reading) => send(readingTopic(SITE, reading.nodeId, reading.sensor), reading, true),
     publishLive: (block) => send(liveTopic(SITE, block.nodeId, block.sensor), block, false),
     stopServer,
@@ -105,6 +108,8 @@ export async function startWebFixture(options: { scenario: boolean }): Promise<W
       await new Promise<void>((resolve) => broker.close(() => resolve()));
       await new Promise((resolve) => brokerServer.close(resolve));
       records.close();
+      await readings.close();
+      await store.close();
       await rm(folder, { recursive: true, force: true });
     },
   };
@@ -196,54 +201,5 @@ export function liveOf(key: SensorKey, startMs: number, strength = 1): LiveBlock
     sampleRateHz: 3199.4,
     axes: [axis('x', 0.55 * strength), axis('y', 0.71 * strength), axis('z', strength)],
     spectrumStepHz: 2,
-  };
-}
-
-/** Readings in memory, by the interface of the store. */
-function readerOf(stored: readonly Reading[]): ReadingReader {
-  const of = (key: SensorKey, fromMs: number, toMs: number) =>
-    stored.filter(
-      ({ nodeId, sensor, startMs }) =>
-        nodeId === key.nodeId && sensor === key.sensor && startMs >= fromMs && startMs < toMs,
-    );
-  return {
-    latest: async () => [],
-    readings: async (key, fromMs, toMs) => of(key, fromMs, toMs),
-    async series({ sensor, value, axis, fromMs, toMs, maxPoints }) {
-      const slotMs = (toMs - fromMs) / maxPoints;
-      const slots = new Map<number, Reading[]>();
-      for (const reading of of(sensor, fromMs, toMs)) {
-        const slot = Math.floor((reading.startMs - fromMs) / slotMs);
-        slots.set(slot, [...(slots.get(slot) ?? []), reading]);
-      }
-      const order = [...slots.keys()].sort((a, b) => a - b);
-      const columns = order.map((slot) => {
-        const all = slots.get(slot)!;
-        const clean = all.filter(({ flags }) => flags.length === 0);
-        const values = clean.map(({ axes }) =>
-          axis === 'highest'
-            ? Math.max(...axes.map((entry) => entry[value] ?? 0))
-            : (axes.find((entry) => entry.axis === axis)?.[value] ?? 0),
-        );
-        const none = values.length === 0;
-        return {
-          timeMs: fromMs + (slot + 0.5) * slotMs,
-          value: none ? null : Math.sqrt(values.reduce((sum, v) => sum + v * v, 0) / values.length),
-          minimum: none ? null : Math.min(...values),
-          maximum: none ? null : Math.max(...values),
-          count: all.length,
-          flagged: all.length - clean.length,
-        };
-      });
-      return {
-        timeMs: columns.map((c) => c.timeMs),
-        value: columns.map((c) => c.value),
-        minimum: columns.map((c) => c.minimum),
-        maximum: columns.map((c) => c.maximum),
-        count: columns.map((c) => c.count),
-        flagged: columns.map((c) => c.flagged),
-      };
-    },
-    close: async () => {},
   };
 }

@@ -1,5 +1,6 @@
 import type { Browser, BrowserContext, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import type { Flag } from '../../../collector/index.ts';
 import { accessibilityViolations, findBrowser, launchBrowser } from '../../support/browser.ts';
 import { liveOf, PERSON, readingOf, startWebFixture, type WebFixture } from '../../support/web-fixture.ts';
 
@@ -190,10 +191,9 @@ describe.skipIf(executable === null)('screens in Chromium', () => {
     ] as const)('shows one location with values, live pictures and trend on %s', async (_name, size) => {
       const place = 'Bus 2 / Output bearing';
       const key = station.sensors[place]!;
-      for (let ageS = 1200; ageS > 0; ageS -= 1)
-        station.stored.push(
-          readingOf(key, lastSecond() - ageS * 1000, 2, ageS > 600 && ageS < 700 ? ['gap'] : []),
-        );
+      const ages = Array.from({ length: 1200 }, (_, index) => 1200 - index);
+      const flagsAt = (ageS: number): Flag[] => (ageS > 600 && ageS < 700 ? ['gap'] : []);
+      await station.store(ages.map((ageS) => readingOf(key, lastSecond() - ageS * 1000, 2, flagsAt(ageS))));
       await station.publish(readingOf(key, lastSecond(), 3.456));
       await open(size);
       await signIn(`/location/${station.places[place]}`);
