@@ -241,6 +241,7 @@ typedef struct {
   uint32_t count;   /* messages held */
   uint32_t unsent;  /* messages at and after the cursor */
   uint32_t dropped; /* messages given up because it was full */
+  uint32_t ticket;  /* number of the oldest message; each newer one is one more */
 } clampline_queue;
 
 /* `memory` must hold at least 64 bytes, at most 2^31. */
@@ -249,12 +250,18 @@ int32_t clampline_queue_init(clampline_queue *queue, uint8_t *memory, size_t siz
 int32_t clampline_queue_reserve(clampline_queue *queue, size_t length, uint8_t **room);
 /* Adds the message written into the reserved room; `length` may be smaller than what was reserved. */
 int32_t clampline_queue_commit(clampline_queue *queue, size_t length);
-/* The next message to send and its length, or EMPTY. It stays the next one until clampline_queue_sent. */
-int32_t clampline_queue_next(const clampline_queue *queue, const uint8_t **message);
+/*
+ * The next message to send and its length, or EMPTY. It stays the next one until clampline_queue_sent.
+ * `ticket` is its number, for clampline_queue_release.
+ */
+int32_t clampline_queue_next(const clampline_queue *queue, const uint8_t **message, uint32_t *ticket);
 int32_t clampline_queue_sent(clampline_queue *queue);
-/* Forgets the oldest message, if it was sent. For the broker's acknowledgement, which comes in order. */
-int32_t clampline_queue_release(clampline_queue *queue);
-/* Marks what a journaled message covers and forgets it from the oldest on. Returns messages forgotten. */
+/*
+ * The message with this number has arrived: it is forgotten, once those before it are too. 0 also when it was
+ * given up meanwhile; STALE when it was never sent.
+ */
+int32_t clampline_queue_release(clampline_queue *queue, uint32_t ticket);
+/* Releases what a journaled message covers. Returns how many sample packets that were sent lie before it: lost. */
 int32_t clampline_queue_journaled(clampline_queue *queue, const clampline_journaled *journaled);
 /* Everything still held goes out again: after a lost connection. */
 void clampline_queue_rewind(clampline_queue *queue);
