@@ -1,6 +1,6 @@
 /** Requests of the HTTP interface. Every route is listed here once; server and browser both read it. */
 import { type Static, Type } from 'typebox';
-import { MachineClass, NumberOrNull, TrendValue } from './model.ts';
+import { ApiError, MachineClass, NumberOrNull, TrendValue } from './model.ts';
 
 const Name = Type.String({ minLength: 1, maxLength: 80 });
 const Password = Type.String({ minLength: 10, maxLength: 200 });
@@ -75,6 +75,11 @@ export const Health = Type.Object({
   collector: Type.Object({
     lagMs: Type.Union([Type.Number(), Type.Null()]),
     lastReadingMs: Type.Union([Type.Number(), Type.Null()]),
+    /** What it does; absent before it has been heard. `silent`: it has not been heard for a while. */
+    phase: Type.Optional(Type.Enum(['starting', 'waiting', 'catching-up', 'live', 'stopped', 'silent'])),
+    /** While catching up: share of the backlog done, 0 to 1. */
+    caughtUpShare: Type.Optional(NumberOrNull),
+    error: Type.Optional(Type.Union([ApiError, Type.Null()])),
   }),
   /** The dashboard's own connection to the broker; while it is lost, readings come from the store. */
   mqtt: Type.Optional(Type.Object({ connected: Type.Boolean(), lastMessageMs: NumberOrNull })),

@@ -1,5 +1,5 @@
 import type { MqttClient } from 'mqtt';
-import type { ReadingReader } from '../../collector/store/reading-store.ts';
+import type { ReadingReader } from '../../collector/index.ts';
 import type { Health } from '../contract/http.ts';
 import type { MachineClass, Zone } from '../contract/model.ts';
 import type { RecordStore } from './records/record-store.ts';

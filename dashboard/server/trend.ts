@@ -1,5 +1,4 @@
-import type { Reading } from '../../collector/model.ts';
-import type { ReadingReader } from '../../collector/store/reading-store.ts';
+import type { Reading, ReadingReader } from '../../collector/index.ts';
 import type { ReadingsQuery, TrendQuery } from '../contract/http.ts';
 import type { LocationReading, Trend } from '../contract/model.ts';
 import type { DashboardDeps } from './config.ts';

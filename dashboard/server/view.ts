@@ -1,4 +1,4 @@
-import type { Reading } from '../../collector/model.ts';
+import type { Reading } from '../../collector/index.ts';
 import type {
   Asset,
   AxisReading,

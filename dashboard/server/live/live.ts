@@ -1,6 +1,6 @@
 import { Compile } from 'typebox/compile';
 import type { RawData, WebSocket } from 'ws';
-import type { LiveBlock, Reading } from '../../../collector/model.ts';
+import type { CollectorState, LiveBlock, Reading } from '../../../collector/index.ts';
 import { ClientMessage } from '../../contract/live.ts';
 import type { DashboardDeps, Limits, Log } from '../config.ts';
 import type { MountedSensor } from '../records/mounts.ts';
@@ -8,7 +8,7 @@ import type { RecordChange, RecordStore } from '../records/record-store.ts';
 import type { Session } from '../records/sessions.ts';
 import { covers, locationReading } from '../view.ts';
 import { type Browser, CloseCode, createBrowsers } from './browsers.ts';
-import type { CollectorState, StationMessage } from './messages.ts';
+import type { StationMessage } from './messages.ts';
 import type { NewestReadings } from './newest-readings.ts';
 import type { StationFeed } from './station-feed.ts';
 

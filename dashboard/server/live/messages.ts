@@ -1,6 +1,6 @@
-import { type Static, Type } from 'typebox';
+import { Type } from 'typebox';
 import { Compile } from 'typebox/compile';
-import type { LiveBlock, Reading } from '../../../collector/model.ts';
+import type { CollectorState, LiveBlock, Reading } from '../../../collector/index.ts';
 import { collectorTopic, liveTopic, readingTopic } from '../../../firmware-protocol/index.ts';
 import { AxisReading, NumberOrNull } from '../../contract/model.ts';
 
@@ -36,13 +36,20 @@ const LiveMessage = Compile(
   }),
 );
 
-const CollectorMessage = Type.Object({
-  /** How far behind the end of the journal it works; null before the first packet. */
-  lagMs: Type.Optional(NumberOrNull),
-  counters: Type.Optional(Type.Record(Type.String(), Type.Number())),
-});
-const collectorMessage = Compile(CollectorMessage);
-export type CollectorState = Static<typeof CollectorMessage>;
+const CollectorMessage = Compile(
+  Type.Object({
+    atMs: Type.Number(),
+    phase: Type.Enum(['starting', 'waiting', 'catching-up', 'live', 'stopped']),
+    lagMs: NumberOrNull,
+    caughtUpShare: NumberOrNull,
+    lastReadingMs: NumberOrNull,
+    counters: Type.Record(Type.String(), Type.Number()),
+    error: Type.Union([
+      Type.Object({ code: Type.String(), message: Type.String(), remedy: Type.String() }),
+      Type.Null(),
+    ]),
+  }),
+);
 
 export type StationMessage =
   | { kind: 'reading'; reading: Reading }
@@ -63,7 +70,7 @@ export function parseStationMessage(site: string, topic: string, payload: Buffer
     return null;
   }
   if (topic === collectorTopic(site)) {
-    return collectorMessage.Check(message) ? { kind: 'collector', state: message } : null;
+    return CollectorMessage.Check(message) ? { kind: 'collector', state: message as CollectorState } : null;
   }
   const { nodeId, sensor } = (message ?? {}) as { nodeId?: string; sensor?: number };
   if (nodeId === undefined || sensor === undefined) return null;

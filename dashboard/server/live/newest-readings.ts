@@ -1,5 +1,4 @@
-import type { Reading } from '../../../collector/model.ts';
-import type { ReadingReader, SensorKey } from '../../../collector/store/reading-store.ts';
+import type { Reading, ReadingReader, SensorKey } from '../../../collector/index.ts';
 import type { Log } from '../config.ts';
 
 /** While nothing arrives over MQTT, the store is asked at most this often. */
@@ -10,8 +9,6 @@ const AHEAD_MS = 60_000;
 export interface NewestReadings {
   of(sensor: SensorKey): Reading | null;
   ofNode(nodeId: string): Reading[];
-  /** Event time at which the newest block of all ended; null before the first. */
-  lastMs(): number | null;
   /** False when a newer one is known already. One of the same second takes its place: it holds more samples. */
   put(reading: Reading): boolean;
   /**
@@ -65,15 +62,6 @@ export function createNewestReadings(sources: {
   return {
     of: ({ nodeId, sensor }) => byNode.get(nodeId)?.get(sensor) ?? null,
     ofNode: (nodeId) => [...(byNode.get(nodeId)?.values() ?? [])],
-    lastMs() {
-      let lastMs: number | null = null;
-      for (const sensors of byNode.values()) {
-        for (const { startMs, durationS } of sensors.values()) {
-          lastMs = Math.max(lastMs ?? 0, startMs + 1000 * durationS);
-        }
-      }
-      return lastMs;
-    },
     put,
     async refresh() {
       if (readOnce && fed()) return;

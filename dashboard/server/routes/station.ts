@@ -2,16 +2,14 @@ import { Type } from 'typebox';
 import { Health } from '../../contract/http.ts';
 import type { App, Context } from '../context.ts';
 import { Refusal } from '../errors.ts';
+import { stationHealth } from '../health.ts';
 import { Done } from '../http/schemas.ts';
 
 /** Who is not logged in learns whether the station is well, and nothing else about it. */
 const HealthAnswer = Type.Union([Health, Type.Object({ ok: Type.Boolean() })]);
 
-/** A collector this far behind is not live any more. */
-const LAGGING_MS = 60_000;
-
 export function stationRoutes(app: App, context: Context): void {
-  const { records, live, newest, log } = context;
+  const { records, live, log } = context;
   let starting = false;
 
   app.post('/demo', { schema: { response: { 200: Done } }, config: { access: 'shop' } }, async () => {
@@ -31,19 +29,8 @@ export function stationRoutes(app: App, context: Context): void {
     '/health',
     { schema: { response: { 200: HealthAnswer } }, config: { access: 'open' } },
     async (request) => {
-      const { journal, counters } = await context.health();
-      const { connected, lastMessageMs, collector, counters: own } = live.state();
-      const lagMs = collector?.lagMs ?? null;
-      const ok = connected && collector !== null && !journal.waiting && (lagMs ?? 0) < LAGGING_MS;
-      if (request.session === null) return { ok };
-      await newest.refresh();
-      return {
-        ok,
-        journal,
-        collector: { lagMs, lastReadingMs: newest.lastMs() },
-        mqtt: { connected, lastMessageMs },
-        counters: { ...counters, ...collector?.counters, ...own },
-      };
+      const health = stationHealth(await context.health(), live.state(), context.now());
+      return request.session === null ? { ok: health.ok } : health;
     },
   );
 }

@@ -4,6 +4,7 @@ import { describe, expect, it } from 'vitest';
 import WebSocket from 'ws';
 import { zoneOf } from '../../../collector/index.ts';
 import type { LiveBlock } from '../../../collector/model.ts';
+import { Health } from '../../../dashboard/contract/http.ts';
 import { ServerMessage } from '../../../dashboard/contract/live.ts';
 import { createDashboard } from '../../../dashboard/server/index.ts';
 import { collectorTopic, liveTopic, readingTopic, watchTopic } from '../../../firmware-protocol/index.ts';
@@ -75,7 +76,7 @@ describe('live readings', () => {
     await publish(readingTopic(SITE, NODE_A, 0), reading(NODE_A, 0, at(10)));
     const found = await page.waitFor('reading', 2);
     expect(found.map(({ reading }) => reading.startMs)).toEqual([at(9), at(10)]);
-    expect((await get('/api/health', cookie)).counters.stationMessagesRefused).toBe(4);
+    expect((await get('/api/health', cookie)).counters['dashboard.stationMessagesRefused']).toBe(4);
   });
 
   it('come back to the present after a recording that ran ahead of the clock', async () => {
@@ -185,16 +186,16 @@ describe('live waveforms', () => {
     const big = JSON.stringify(block(NODE_A, 8192));
     await eventually(async () => {
       for (let i = 0; i < 20; i++) await publish(liveTopic(SITE, NODE_A, 0), big);
-      return (await counters()).waveformsDropped > 0;
+      return (await counters())['dashboard.waveformsDropped'] > 0;
     });
-    expect((await counters()).browsersCutOff).toBe(0);
+    expect((await counters())['dashboard.browsersCutOff']).toBe(0);
     let second = 10;
     await eventually(async () => {
       for (let i = 0; i < 20; i++)
         await publish(readingTopic(SITE, NODE_A, 0), reading(NODE_A, 0, at(second++)));
-      return (await counters()).browsersCutOff === 1;
+      return (await counters())['dashboard.browsersCutOff'] === 1;
     });
-    expect((await counters()).browsers).toBe(1);
+    expect((await counters())['dashboard.browsers']).toBe(1);
     const last = second - 1;
     await eventually(() => quick.of('reading').at(-1)?.reading.startMs === at(last));
     expect(quick.of('reading')).toHaveLength(last - 9);
@@ -203,19 +204,33 @@ describe('live waveforms', () => {
 
 describe('health', () => {
   it('is good when broker, journal and collector are, and tells the collector’s counters', async () => {
-    const { fed, cookie, get, publish, dashboard } = await twoPlaces();
+    const { fed, cookie, get, publish, dashboard, time } = await twoPlaces();
     await fed(cookie);
     const health = () => get('/api/health', cookie);
     expect((await health()).ok, 'the collector has not been heard yet').toBe(false);
-    await publish(readingTopic(SITE, NODE_A, 0), reading(NODE_A, 0, at(1)));
-    await publish(collectorTopic(SITE), { lagMs: 800, counters: { packets: 12 } }, true);
+    const state = {
+      atMs: NOON_MS,
+      phase: 'live',
+      lagMs: 800,
+      caughtUpShare: null,
+      lastReadingMs: at(2),
+      counters: { packets: 12 },
+      error: null,
+    };
+    await publish(collectorTopic(SITE), state, true);
     await eventually(async () => (await health()).ok);
     const full = await health();
-    expect(full.collector).toEqual({ lagMs: 800, lastReadingMs: at(2) });
-    expect(full.counters).toMatchObject({ accepted: 4, packets: 12 });
+    expect(Value.Check(Health, full)).toBe(true);
+    expect(full.collector).toMatchObject({ lagMs: 800, lastReadingMs: at(2), phase: 'live' });
+    expect(full.counters).toMatchObject({ accepted: 4, 'collector.packets': 12, 'dashboard.browsers': 0 });
     expect(await (await fetch(`${dashboard.url}/api/health`)).json()).toEqual({ ok: true });
-    await publish(collectorTopic(SITE), { lagMs: 90_000 }, true);
+    await publish(collectorTopic(SITE), { ...state, lagMs: 90_000 }, true);
     await eventually(async () => !(await health()).ok);
+    await publish(collectorTopic(SITE), state, true);
+    await eventually(async () => (await health()).ok);
+    time.advance(20_000);
+    expect((await health()).collector.phase).toBe('silent');
+    expect((await health()).ok).toBe(false);
   });
 });
 
@@ -269,7 +284,7 @@ describe('the live line', () => {
     const page = await browser(cookie);
     page.send(text);
     expect((await page.closed).code).toBe(1008);
-    expect((await get('/api/health', cookie)).counters.browserMessagesRefused).toBe(1);
+    expect((await get('/api/health', cookie)).counters['dashboard.browserMessagesRefused']).toBe(1);
   });
 
   it('sends away who says too much', async () => {

@@ -15,7 +15,11 @@ describe('health', () => {
     expect(full).toMatchObject({ ok: false, journal: HEALTHY.journal });
     expect(full.collector).toEqual({ lagMs: null, lastReadingMs: null });
     expect(full.mqtt).toEqual({ connected: false, lastMessageMs: null });
-    expect(full.counters).toMatchObject({ accepted: 4, browsers: 0, waveformsDropped: 0, browsersCutOff: 0 });
+    expect(full.counters).toMatchObject({
+      accepted: 4,
+      'dashboard.browsers': 0,
+      'dashboard.waveformsDropped': 0,
+    });
     expect(Value.Check(Health, full)).toBe(true);
   });
 });
