@@ -33,7 +33,8 @@ export function analyse(samples: Int16Array): Predictor {
   if (lags === 0 || correlation[0]! <= 0) return predictor;
   predictor.order = reflect(correlation, count, predictor.reflection);
   stepUp(predictor.reflection, predictor.order, predictor.taps);
-  const peak = samples.reduce((most, value) => Math.max(most, Math.abs(value - offset)), 0);
+  let peak = 0;
+  for (const value of samples) peak = Math.max(peak, Math.abs(value - offset));
   // A sum that leaves 32 bits wraps, and predicts nothing.
   while (
     predictor.taps.subarray(0, predictor.order).reduce((s, t) => s + Math.abs(t), 0) * peak >
@@ -47,11 +48,16 @@ export function analyse(samples: Int16Array): Predictor {
 
 /** Offset removed, an eighth at either end tapered: hard ends would look like a signal of their own. */
 function windowed(samples: Int16Array, offset: number): Float64Array {
-  const ramp = Math.max(1, samples.length >> 3);
-  return Float64Array.from(samples, (value, index) => {
-    const edge = Math.min(index, samples.length - 1 - index);
-    return (value - offset) * (edge < ramp ? (edge + 0.5) / ramp : 1);
-  });
+  const count = samples.length;
+  const ramp = count >> 3;
+  const centred = new Float64Array(count);
+  for (let i = 0; i < count; i++) centred[i] = samples[i]! - offset;
+  for (let i = 0; i < ramp; i++) {
+    const weight = (i + 0.5) / ramp;
+    centred[i]! *= weight;
+    centred[count - 1 - i]! *= weight;
+  }
+  return centred;
 }
 
 /** Levinson-Durbin recursion; returns the order that saves most bits. */
