@@ -1,0 +1,78 @@
+import type { BearingMultipliers } from '../drivetrain/bearing.ts';
+import type { SpeedChannel } from '../dsp/resample.ts';
+import type { BearingPart } from './bearing-families.ts';
+import { searchBearing } from './bearing-search.ts';
+import { decide } from './bearing-verdict.ts';
+import { coverage } from './coverage.ts';
+
+export interface BearingQuestion {
+  /** Acceleration, m/s². Only ratios matter to the verdict, so any linear unit does. */
+  samples: Float64Array;
+  sampleRateHz: number;
+  /** Speed between the two rings, turns per second; the mean where `speed` gives it over time. */
+  shaftHz: number;
+  multipliers: BearingMultipliers;
+  /** The same speed over time, where it varies. */
+  speed?: SpeedChannel;
+  /** Envelope band stated by the user; else a fixed set of bands is searched. */
+  bandHz?: [number, number];
+  /** Up to where the sensor is flat, when lower than the sample rate allows. */
+  sensorBandwidthHz?: number;
+  /** Lines known to belong to other parts. */
+  otherLinesHz?: number[];
+}
+
+export type BearingVerdict = 'none' | BearingPart | 'not-clear' | 'not-covered';
+
+export interface Rival {
+  kind: string;
+  frequencyHz: number;
+  expectedHz: number | null;
+  harmonics: number;
+  falseAlarmProbability: number;
+}
+
+export interface BearingFinding {
+  kind: BearingPart;
+  /** Of the fundamental, as found. */
+  frequencyHz: number;
+  expectedHz: number;
+  /** Lines present, the fundamental included. */
+  harmonics: number;
+  /** Chance of this from noise, corrected for all that was searched; never under 1 in the healthy signals simulated. */
+  falseAlarmProbability: number;
+  /** Depth of modulation of the band's envelope, 0 to about 1. */
+  modulationDepth: number;
+  bandHz: [number, number];
+  rivals: Rival[];
+}
+
+export interface BearingResult {
+  findings: BearingFinding[];
+  verdict: BearingVerdict;
+  /** Why, in one sentence. */
+  reason: string;
+  /** Turns per second used, and whether the shaft's own lines confirmed it. */
+  shaftHz: number;
+  shaftMeasured: boolean;
+}
+
+/**
+ * Does this record show a defect of this bearing, and of which part? See the files beside for each step:
+ * envelope spectra of many bands against their own background, combs of each part's lines within slip, with the
+ * shaft's orders kept out; each candidate again with steady tones taken down; then rivals.
+ * @throws RangeError when the question itself cannot be (no speed, no samples).
+ */
+export function findBearingDefect(question: BearingQuestion): BearingResult {
+  const covered = coverage(question);
+  if (covered.blocking !== null) {
+    const { shaftHz } = question;
+    return { findings: [], verdict: 'not-covered', reason: covered.blocking, shaftHz, shaftMeasured: false };
+  }
+  const search = searchBearing(question);
+  const { findings, verdict, reason } = decide(search);
+  const common = { findings, shaftHz: search.speed.hz, shaftMeasured: search.speed.measured };
+  return verdict === 'none' && covered.weak !== null
+    ? { ...common, verdict: 'not-covered', reason: covered.weak }
+    : { ...common, verdict, reason };
+}

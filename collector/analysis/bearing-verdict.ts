@@ -1,0 +1,217 @@
+import type { BearingFinding, BearingVerdict, Rival } from './bearing-defect.ts';
+import type { BearingFamily } from './bearing-families.ts';
+import { type BearingSearch, type Candidate, HARMONICS, SLIP } from './bearing-search.ts';
+import { type Comb, LINE_PRESENT, lineAt } from './comb.ts';
+import { explainedBy, residualComb, strongestUnexplained } from './explain.ts';
+import { standsOutAsOrder } from './shaft-lines.ts';
+
+export interface Decision {
+  findings: BearingFinding[];
+  verdict: BearingVerdict;
+  reason: string;
+}
+
+/** Healthy signals the rule was tried on (tests/validate): no smaller chance is ever stated. */
+const SIMULATED_HEALTHY = 2000;
+/** A comb is worth a finding when noise makes one like it less than once in this many records. */
+const ALARM = Math.log(1000);
+/** Evidence from which a line family is worth naming as a rival: once in twenty. */
+const RIVAL = Math.log(20);
+/** Statistically sure is not the same as large: a shallower modulation is common in sound bearings. */
+const DEPTH_FOUND = 0.02;
+/** Depth from which a comb that the tone test rejects still leaves a doubt. */
+const DEPTH_DOUBT = 0.1;
+/** Share of the winner's depth from which another explanation counts as a rival on equal terms. */
+const RIVAL_SHARE = 0.4;
+/** A cage's own defect strikes once a turn, sharply: many harmonics. Fewer are only a swelling load. */
+const CAGE_LINES = 4;
+
+/** From what was found to a verdict: the part whose lines explain the others', unless something speaks against. */
+export function decide(search: BearingSearch): Decision {
+  const found = search.candidates.filter(isFound).sort((a, b) => b.confirmed!.depth - a.confirmed!.depth);
+  const winner = found.find((candidate) =>
+    found.every(
+      (other) =>
+        other === candidate || !explains(other, candidate, search) || explains(candidate, other, search),
+    ),
+  );
+  if (winner === undefined) return decideWithoutWinner(search);
+  const others = found.filter(
+    (other) => other.family.part !== winner.family.part && !explains(winner, other, search),
+  );
+  const foreign = foreignComb(winner, search);
+  const reason = doubtAbout(winner, others, foreign, search);
+  const findings = [winner, ...others].map((candidate) => finding(candidate, search, foreign));
+  if (reason !== null) return { findings, verdict: 'not-clear', reason };
+  const { part } = winner.family;
+  return {
+    findings,
+    verdict: part,
+    reason: `${winner.comb.lines.length} lines of the ${part} family stand out`,
+  };
+}
+
+function decideWithoutWinner(search: BearingSearch): Decision {
+  const doubtful = search.candidates.find(
+    (c) =>
+      c.family.part !== 'cage' &&
+      c.surprise >= ALARM &&
+      c.comb.lines.length >= 3 &&
+      c.comb.depth >= DEPTH_DOUBT,
+  );
+  if (doubtful !== undefined) {
+    const reason =
+      `lines at the ${doubtful.family.part} frequency, but little is left of them with the steady tones taken ` +
+      'down: tones that beat make such lines too';
+    return { findings: [finding(doubtful, search, null)], verdict: 'not-clear', reason };
+  }
+  for (const family of search.families) {
+    const order = orderWithinSlip(family.expectedHz, search);
+    if (order === null || !search.bank.some((spectrum) => standsOutAsOrder(spectrum, search.speed.hz, order)))
+      continue;
+    const reason = `${order} strikes a turn stand out, and slip may have moved the ${family.part} line there: they cannot be told apart`;
+    return { findings: [], verdict: 'not-clear', reason };
+  }
+  return { findings: [], verdict: 'none', reason: 'no line family of this bearing stands out' };
+}
+
+function isFound({ surprise, comb, confirmed }: Candidate): boolean {
+  return (
+    surprise >= ALARM &&
+    comb.depth >= DEPTH_FOUND &&
+    confirmed !== null &&
+    confirmed.surprise >= ALARM &&
+    confirmed.depth >= 0.3 * comb.depth
+  );
+}
+
+/** Is nothing left of `other` when the lines that `candidate` explains are taken away? */
+function explains(candidate: Candidate, other: Candidate, search: BearingSearch): boolean {
+  const comb = other.confirmed ?? other.comb;
+  const mask = search.mask(comb.spectrum);
+  const by = explainer(candidate, search, comb.spectrum);
+  const rest = residualComb(comb.spectrum, comb, HARMONICS, (hz) => mask(hz) || by(hz));
+  return rest === null || rest.surprise < ALARM;
+}
+
+function explainer(candidate: Candidate, search: BearingSearch, spectrum: Comb['spectrum']) {
+  const cage = search.families.find((family) => family.part === 'cage')!;
+  const { fundamentalHz } = candidate.confirmed!;
+  return explainedBy(candidate.family, fundamentalHz, spectrum, search.speed.hz, cage.expectedHz);
+}
+
+/** A line family that belongs to no part of this bearing and is not much shallower than the winner's. */
+function foreignComb(winner: Candidate, search: BearingSearch): Comb | null {
+  const { spectrum, depth } = winner.confirmed!;
+  const mask = search.mask(spectrum);
+  const by = explainer(winner, search, spectrum);
+  const foreign = strongestUnexplained(spectrum, search.speed.hz, HARMONICS, (hz) => mask(hz) || by(hz));
+  return foreign !== null && foreign.depth >= RIVAL_SHARE * depth ? foreign : null;
+}
+
+/** What speaks against naming the winner; null when nothing does. */
+function doubtAbout(
+  winner: Candidate,
+  others: Candidate[],
+  foreign: Comb | null,
+  search: BearingSearch,
+): string | null {
+  const { confirmed, comb, family } = winner;
+  const twin = search.candidates.find(
+    (other) =>
+      other.family.part !== family.part && other.surprise >= RIVAL && sameFundamental(other.comb, comb),
+  );
+  if (twin !== undefined)
+    return `the ${family.part} and ${twin.family.part} lines lie too close together to be told apart`;
+  const equal = others.find((other) => other.confirmed!.depth >= RIVAL_SHARE * confirmed!.depth);
+  if (equal !== undefined) return `lines of ${family.part} and ${equal.family.part} both stand out`;
+  if (foreign !== null && foreign.depth >= 0.7 * confirmed!.depth) {
+    return `a line family at ${foreign.fundamentalHz.toFixed(1)} Hz that belongs to no part of this bearing is as strong`;
+  }
+  if (family.part !== 'cage') {
+    return oneOfACageComb(confirmed!, search)
+      ? `the ${family.part} line is one of many at the cage's spacing and no deeper than they are`
+      : null;
+  }
+  // Every other part's defect is carried past the load by the cage, so its speed alone accuses it least of all.
+  const carried = search.candidates.find(
+    (other) => other.family.part !== 'cage' && other.surprise >= RIVAL && !explains(winner, other, search),
+  );
+  if (carried !== undefined) return `lines of cage and ${carried.family.part} both stand out`;
+  if (comb.lines.length < CAGE_LINES || foreign !== null) {
+    return "lines at the cage's speed alone: a load that swells with the cage, or a ball, makes them too";
+  }
+  return null;
+}
+
+/**
+ * A strike once per turn of the cage makes lines at every multiple of its speed, some of which fall on other
+ * parts' lines. The sidebands of a defect carried past the load die away by the third; a cage's comb does not.
+ */
+function oneOfACageComb(comb: Comb, search: BearingSearch): boolean {
+  const cageHz = search.families.find((family) => family.part === 'cage')!.expectedHz;
+  const { spectrum, lines } = comb;
+  if (cageHz < 4 * spectrum.stepHz) return false;
+  const own = lines[0]!;
+  const beside = [-4, -3, 3, 4]
+    .map((k) => own.frequencyHz + k * cageHz)
+    .filter((hz) => hz > cageHz / 2)
+    .map((hz) => lineAt(spectrum, hz))
+    .map((line) => (line.evidence >= LINE_PRESENT ? line.depth : 0))
+    .sort((a, b) => a - b);
+  return beside[Math.floor((beside.length - 1) / 2)]! >= 0.6 * own.depth;
+}
+
+function sameFundamental(a: Comb, b: Comb): boolean {
+  const stepHz = Math.max(a.spectrum.stepHz, b.spectrum.stepHz);
+  return Math.abs(a.fundamentalHz - b.fundamentalHz) <= Math.max(2 * stepHz, 0.004 * a.fundamentalHz);
+}
+
+function orderWithinSlip(frequencyHz: number, search: BearingSearch): number | null {
+  const order = Math.round(frequencyHz / search.speed.hz);
+  const distance = Math.abs(frequencyHz - order * search.speed.hz);
+  return order >= 1 && distance <= SLIP * frequencyHz ? order : null;
+}
+
+function finding(candidate: Candidate, search: BearingSearch, foreign: Comb | null): BearingFinding {
+  const { family, comb, surprise } = candidate;
+  const rivals = search.candidates
+    .filter((other) => other.family.part !== family.part && other.surprise > 0)
+    .map((other) => rivalOf(other.family.part, other.comb, other.family, other.surprise));
+  if (foreign !== null) rivals.push(rivalOf('unexplained', foreign, null, foreign.evidence));
+  const order = orderWithinSlip(comb.fundamentalHz, search);
+  if (order !== null) {
+    const hz = order * search.speed.hz;
+    rivals.push({
+      kind: `shaft order ${order}`,
+      frequencyHz: hz,
+      expectedHz: hz,
+      harmonics: 0,
+      falseAlarmProbability: 1,
+    });
+  }
+  return {
+    kind: family.part,
+    frequencyHz: comb.lines[0]!.frequencyHz,
+    expectedHz: family.expectedHz,
+    harmonics: comb.lines.length,
+    falseAlarmProbability: chance(surprise),
+    modulationDepth: comb.depth,
+    bandHz: comb.spectrum.bandHz,
+    rivals,
+  };
+}
+
+function rivalOf(kind: string, comb: Comb, family: BearingFamily | null, surprise: number): Rival {
+  return {
+    kind,
+    frequencyHz: comb.lines[0]!.frequencyHz,
+    expectedHz: family?.expectedHz ?? null,
+    harmonics: comb.lines.length,
+    falseAlarmProbability: chance(surprise),
+  };
+}
+
+function chance(surprise: number): number {
+  return Math.min(1, Math.max(1 / SIMULATED_HEALTHY, Math.exp(-surprise)));
+}

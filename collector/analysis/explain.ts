@@ -1,0 +1,96 @@
+import type { BearingFamily } from './bearing-families.ts';
+import { bestComb, type Comb, combAt, LINE_PRESENT, lineAt } from './comb.ts';
+import type { EnvelopeLines } from './envelope-bank.ts';
+
+const HARMONICS_EXPLAINED = 8;
+const SIDEBANDS_EXPLAINED = 6;
+
+/** How close a line must lie to the place another part would put it, to be explained by that part. */
+function near(frequencyHz: number, placeHz: number, stepHz: number): boolean {
+  return Math.abs(frequencyHz - placeHz) <= Math.max(2 * stepHz, 0.0025 * frequencyHz);
+}
+
+/**
+ * Which lines of a spectrum a defect of one part explains: its harmonics, with sidebands at every spacing that
+ * modulates a bearing (passage through the loaded zone, the shaft's turn, the cage), and that modulation itself.
+ */
+export function explainedBy(
+  family: BearingFamily,
+  fundamentalHz: number,
+  spectrum: EnvelopeLines,
+  shaftHz: number,
+  cageHz: number,
+): (frequencyHz: number) => boolean {
+  const { stepHz } = spectrum;
+  const spacings = family.part === 'cage' ? [shaftHz] : [shaftHz, cageHz];
+  return (frequencyHz) => {
+    for (const spacing of family.part === 'cage' ? [] : spacings) {
+      // The modulation itself, down at 0 Hz.
+      const order = Math.round(frequencyHz / spacing);
+      const own = spacing === family.sidebandHz || spacing === shaftHz;
+      if (own && order >= 1 && order <= SIDEBANDS_EXPLAINED && near(frequencyHz, order * spacing, stepHz))
+        return true;
+    }
+    if (family.part === 'cage') return explainedByCage(frequencyHz, fundamentalHz, spectrum);
+    for (let h = 1; h <= HARMONICS_EXPLAINED; h++) {
+      for (const spacing of spacings) {
+        const k = Math.round((frequencyHz - h * fundamentalHz) / spacing);
+        if (Math.abs(k) > SIDEBANDS_EXPLAINED) continue;
+        if (near(frequencyHz, h * fundamentalHz + k * spacing, stepHz)) return true;
+      }
+    }
+    return false;
+  };
+}
+
+/**
+ * n times the cage's speed is the outer race line, exactly, so a cage comb could "explain" any outer race fault.
+ * It does so only where that line does not rise above the cage's lines on both sides.
+ */
+function explainedByCage(frequencyHz: number, cageHz: number, spectrum: EnvelopeLines): boolean {
+  const order = Math.round(frequencyHz / cageHz);
+  if (order < 1 || !near(frequencyHz, order * cageHz, spectrum.stepHz)) return false;
+  if (order <= 3) return true;
+  const own = lineAt(spectrum, frequencyHz).depth;
+  const below = lineAt(spectrum, frequencyHz - cageHz).depth;
+  const above = lineAt(spectrum, frequencyHz + cageHz).depth;
+  return own <= 2 * Math.max(below, above);
+}
+
+/** What is left of a family's comb when lines that are explained otherwise do not count. */
+export function residualComb(
+  spectrum: EnvelopeLines,
+  comb: Comb,
+  harmonics: number,
+  taken: (frequencyHz: number) => boolean,
+): Comb | null {
+  return bestComb(spectrum, {
+    fromHz: comb.fundamentalHz * 0.997,
+    toHz: comb.fundamentalHz * 1.003,
+    harmonics,
+    taken,
+  });
+}
+
+/**
+ * The deepest comb at any other frequency that nothing known explains, from a quarter of the shaft's speed up.
+ * If it is about as deep as a bearing's comb, the bearing's may be part of it, or as accidental.
+ */
+export function strongestUnexplained(
+  spectrum: EnvelopeLines,
+  shaftHz: number,
+  harmonics: number,
+  taken: (frequencyHz: number) => boolean,
+): Comb | null {
+  const reachHz = (spectrum.evidence.length - 1) * spectrum.stepHz;
+  let best: Comb | null = null;
+  const first = Math.max(4, Math.ceil((0.25 * shaftHz) / spectrum.stepHz));
+  for (let k = first; 2 * k * spectrum.stepHz <= reachHz; k++) {
+    if (spectrum.evidence[k]! < LINE_PRESENT) continue;
+    const hz = k * spectrum.stepHz;
+    if (taken(hz)) continue;
+    const comb = combAt(spectrum, hz, Math.min(harmonics, Math.floor(reachHz / hz)), taken);
+    if (comb !== null && (best === null || comb.depth > best.depth)) best = comb;
+  }
+  return best;
+}
