@@ -4,9 +4,9 @@ import { type CredentialSource, maySubscribe } from './access.ts';
 import { Admission, addressOf } from './admission.ts';
 import { ClientList, type ConnectedClient } from './client-list.ts';
 import { createMicrosecondClock } from './clock.ts';
-import { type BrokerConfig, brokerSettings, MAX_CONNECT_BYTES } from './config.ts';
+import { type BrokerConfig, brokerSettings, MAX_CONNECT_BYTES, MAX_IN_HAND_BYTES } from './config.ts';
 import { reportConnectionErrors } from './connection-errors.ts';
-import { type ArrivalTimes, guardConnection } from './connection-guard.ts';
+import { ConnectionGuard } from './connection-guard.ts';
 import { Counters } from './counters.ts';
 import { Intake } from './intake.ts';
 import type { JournalWriter } from './journal/writer.ts';
@@ -47,7 +47,7 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
   const limiter = new LogLimiter();
   const admission = new Admission(settings.maxConnections, settings.maxConnectionsPerAddress);
   const clients = new ClientList();
-  const arrivals = new WeakMap<object, ArrivalTimes>();
+  const guards = new WeakMap<object, ConnectionGuard>();
   const sockets = new Set<Socket>();
   let closing = false;
 
@@ -60,7 +60,7 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
     log,
     limiter,
     nowUs,
-    takeArrivalUs: (client) => arrivals.get(client.conn)?.take() ?? nowUs(),
+    guardOf: (client) => guards.get(client.conn)!,
     publish: (packet) => aedes.publish(packet, () => {}),
     closing: () => closing,
   });
@@ -135,14 +135,18 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
       return true;
     },
     serve(socket) {
-      const limits = { maxConnectBytes: MAX_CONNECT_BYTES, maxPacketBytes: settings.maxPacketBytes };
-      const times = guardConnection(socket, limits, nowUs, (reason) => {
+      const limits = {
+        maxConnectBytes: MAX_CONNECT_BYTES,
+        maxPacketBytes: settings.maxPacketBytes,
+        maxInHandBytes: MAX_IN_HAND_BYTES,
+      };
+      const guard = new ConnectionGuard(socket, limits, nowUs, (reason) => {
         counters.add('connectionsCut');
         limiter.limit(`cut ${addressOf(socket)}`, (note) =>
           log.warn(`connection from ${addressOf(socket)} was cut: ${reason}.${note}`),
         );
       });
-      arrivals.set(socket, times);
+      guards.set(socket, guard);
       aedes.handle(socket);
     },
     handshakeFailed: () => counters.add('tlsHandshakesFailed'),

@@ -28,6 +28,12 @@ const TOPIC_ALLOWANCE_BYTES = 256;
 /** A CONNECT holds names, a password and a last will: 8 KiB is plenty, and nobody has logged in yet. */
 export const MAX_CONNECT_BYTES = 8192;
 
+/**
+ * Messages of one client that may be on their way to the disk at once. Many share one disk write; even a memory card that
+ * takes 100 ms for each then lets a node send 300 kB a second.
+ */
+export const MAX_IN_HAND_BYTES = 32_768;
+
 /** Fills in the defaults. Throws BrokerError `BROKER_BAD_SETTING`. */
 export function brokerSettings(config: BrokerConfig): BrokerSettings {
   const settings = {

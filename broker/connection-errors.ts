@@ -21,7 +21,11 @@ export function reportConnectionErrors(
   log: Log,
   limiter: LogLimiter,
 ): void {
+  // A connection that fails with several messages under way reports as many errors: the first one tells why.
+  const reported = new WeakSet<Client>();
   const count = (client: Client, error: Error) => {
+    if (reported.has(client)) return;
+    reported.add(client);
     const name = COUNTED[reasonOf(error)] ?? 'connectionErrors';
     counters.add(name);
     if (name !== 'slowSubscribersCut') return;

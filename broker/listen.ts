@@ -8,9 +8,6 @@ export interface Listener {
   close(): Promise<void>;
 }
 
-/** How much of a client's bytes is read before its earlier messages are durable; so many share one disk write. */
-const READ_AHEAD_BYTES = 65_536;
-
 export interface Arrivals {
   /** False: not let in. Called before any TLS handshake. */
   admit(socket: Socket): boolean;
@@ -36,7 +33,7 @@ export async function listen(settings: BrokerSettings, arrivals: Arrivals): Prom
 const SOCKET_OPTIONS = { noDelay: true, keepAlive: true, keepAliveInitialDelay: 60_000 };
 
 function plainServer(arrivals: Arrivals): Server {
-  return createServer({ ...SOCKET_OPTIONS, highWaterMark: READ_AHEAD_BYTES }, (socket) => {
+  return createServer(SOCKET_OPTIONS, (socket) => {
     if (arrivals.admit(socket)) arrivals.serve(socket);
   });
 }

@@ -2,6 +2,7 @@ import type { Aedes, Client } from 'aedes';
 import { parseNodeTopic, toNodeTopic } from '../firmware-protocol/index.ts';
 import { mayPublish, ownTopics } from './access.ts';
 import type { ClientList } from './client-list.ts';
+import type { ConnectionGuard } from './connection-guard.ts';
 import type { Counters } from './counters.ts';
 import type { Intake, NodeMessage } from './intake.ts';
 import type { Log } from './log.ts';
@@ -18,8 +19,7 @@ export interface PublishHookDeps {
   log: Log;
   limiter: LogLimiter;
   nowUs(): number;
-  /** Arrival time of the client's oldest PUBLISH not yet asked about. */
-  takeArrivalUs(client: Client): number;
+  guardOf(client: Client): ConnectionGuard;
   publish(packet: PublishPacket): void;
   closing(): boolean;
 }
@@ -32,8 +32,9 @@ export function createPublishHook(deps: PublishHookDeps) {
   const { site, clients, intake, counters } = deps;
 
   return async (client: Client, packet: PublishPacket): Promise<void> => {
+    const guard = deps.guardOf(client);
     const isWill = packet === (client as Client & { will?: PublishPacket }).will;
-    const arrivedAtUs = isWill ? deps.nowUs() : deps.takeArrivalUs(client);
+    const arrivedAtUs = isWill ? deps.nowUs() : guard.takeArrivalUs();
     // The station goes, not the node: its last will would tell the opposite.
     if (isWill && deps.closing()) throw new Error('the broker is closing');
     const who = clients.get(client);
@@ -55,7 +56,12 @@ export function createPublishHook(deps: PublishHookDeps) {
       return;
     }
     if (topic.kind === 'time') answer(message);
-    await intake.store(message);
+    guard.inHand(payload.length);
+    try {
+      await intake.store(message);
+    } finally {
+      guard.done(payload.length);
+    }
   };
 
   function answer({ topic, payload, arrivedAtUs }: NodeMessage): void {

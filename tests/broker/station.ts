@@ -21,24 +21,12 @@ import {
   type SamplePacket,
   TimeSource,
 } from '../../firmware-protocol/index.ts';
+import { credentials, NODE, SITE, TOKEN } from './credentials.ts';
 
-export const SITE = 'depot';
-export const NODE = '00a1b2c3d4e5f607';
-export const OTHER_NODE = '00a1b2c3d4e5f608';
-export const TOKEN = 'correct-token';
+export { credentials, NODE, OTHER_NODE, SITE, TOKEN } from './credentials.ts';
 
 export const samplesTopic = (nodeId = NODE) => nodeTopic({ site: SITE, nodeId, kind: 'samples' });
 export const statusTopic = (nodeId = NODE) => nodeTopic({ site: SITE, nodeId, kind: 'status' });
-
-/** Every 16-digit name is a node, every other a service; one password for all. */
-export const credentials: CredentialSource = {
-  verify: async (username, password) => {
-    if (password.toString() !== TOKEN) return null;
-    return /^[0-9a-f]{16}$/.test(username)
-      ? { role: 'node', nodeId: username }
-      : { role: 'service', name: username };
-  },
-};
 
 export interface MemoryLog extends Log {
   lines: string[];

@@ -1,0 +1,164 @@
+/** How many packets a second the broker takes, beside what the disk and the parts alone do. */
+import { once } from 'node:events';
+import { open } from 'node:fs/promises';
+import { connect, type Socket } from 'node:net';
+import { join } from 'node:path';
+import mqttPacket from 'mqtt-packet';
+import { openJournalWriter } from '../../broker/index.ts';
+import { openJournalReader } from '../../broker/journal/index.ts';
+import { bundle, startChild } from '../broker/child-process.ts';
+import { memoryLog, samplePacket, samplesTopic, TOKEN, tempFolder } from '../broker/station.ts';
+
+export interface Measured {
+  name: string;
+  value: number;
+  unit: string;
+}
+
+const CONNECTIONS = 20;
+const IN_FLIGHT = 10;
+const PACKETS_EACH = 1500;
+const FRAMES = 262; // 3 axes x 262 frames of noise: 1.6 kB
+const PAYLOAD = samplePacket(1, undefined, FRAMES);
+
+export async function bench(): Promise<Measured[]> {
+  const folder = await tempFolder();
+  try {
+    const program = await bundle('./broker-child.ts', folder.path);
+    const figures = [...(await diskAlone(folder.path)), ...(await journalAlone(folder.path))];
+    const rates: Record<string, number> = {};
+    // Side by side, twice in turn: the better of each, since the machine is shared.
+    for (let round = 0; round < 2; round++) {
+      for (const [name, kind, qos] of [
+        ['QoS 1, durable', 'journal', 1],
+        ['QoS 1, journal that keeps nothing', 'none', 1],
+        ['QoS 0, journal that keeps nothing', 'none', 0],
+      ] as const) {
+        const child = await startChild(program, [join(folder.path, `${kind}-${qos}-${round}`), kind]);
+        const rate = await publishRate(Number(child.firstLine), qos);
+        await child.kill();
+        rates[name] = Math.max(rates[name] ?? 0, rate);
+      }
+    }
+    for (const [name, value] of Object.entries(rates)) {
+      figures.push({ name: `broker: ${name}, ${CONNECTIONS} connections`, value, unit: 'packets/s' });
+    }
+    const [durable, , bare] = Object.values(rates);
+    figures.push({
+      name: 'broker: durable against QoS 0 without journal',
+      value: durable! / bare!,
+      unit: 'ratio',
+    });
+    return figures;
+  } finally {
+    await folder.remove();
+  }
+}
+
+/** What the disk allows one writer that waits for each write. */
+async function diskAlone(dir: string): Promise<Measured[]> {
+  const file = await open(join(dir, 'disk-alone'), 'w');
+  const rate = await perSecond(300, async (i) => {
+    await file.write(PAYLOAD, 0, PAYLOAD.length, i * PAYLOAD.length);
+    await file.datasync();
+  });
+  await file.close();
+  return [{ name: 'disk: write 1.6 kB and fdatasync, one after another', value: rate, unit: 'writes/s' }];
+}
+
+async function journalAlone(dir: string): Promise<Measured[]> {
+  const journalDir = join(dir, 'journal-alone');
+  const writer = await openJournalWriter(journalDir, memoryLog());
+  const one = await perSecond(300, async () => void (await writer.append(samplesTopic(), PAYLOAD, 1)));
+  const together = await perSecond(200, async () => {
+    await Promise.all(Array.from({ length: 200 }, () => writer.append(samplesTopic(), PAYLOAD, 1)));
+  });
+  await writer.close();
+  const reader = await openJournalReader(journalDir);
+  const end = await reader.endPosition();
+  const started = performance.now();
+  for (let position = 0; position < end; ) position = (await reader.read(position)).nextPosition;
+  const megabytesPerS = end / 1e6 / ((performance.now() - started) / 1000);
+  await reader.close();
+  return [
+    { name: 'journal: append, one after another', value: one, unit: 'packets/s' },
+    { name: 'journal: append, 200 at a time', value: together * 200, unit: 'packets/s' },
+    { name: 'journal: read', value: megabytesPerS, unit: 'MB/s' },
+  ];
+}
+
+async function perSecond(count: number, work: (i: number) => Promise<void>): Promise<number> {
+  for (let i = 0; i < count / 10; i++) await work(i);
+  const started = performance.now();
+  for (let i = 0; i < count; i++) await work(i);
+  return count / ((performance.now() - started) / 1000);
+}
+
+/** Packets a second over all connections, until the last acknowledgement. Encoded before, so that only sending counts. */
+async function publishRate(port: number, qos: 0 | 1): Promise<number> {
+  const nodes = Array.from({ length: CONNECTIONS }, (_, i) => (0xb000 + i).toString(16).padStart(16, '0'));
+  const sockets = await Promise.all(nodes.map((node) => login(port, node)));
+  const senders = sockets.map((socket, i) => sender(socket, nodes[i]!, qos));
+  const started = performance.now();
+  await Promise.all(senders.map((send) => send()));
+  const seconds = (performance.now() - started) / 1000;
+  for (const socket of sockets) socket.destroy();
+  return (CONNECTIONS * PACKETS_EACH) / seconds;
+}
+
+async function login(port: number, node: string): Promise<Socket> {
+  const socket = connect({ port, host: '127.0.0.1', noDelay: true });
+  socket.write(
+    mqttPacket.generate({
+      cmd: 'connect',
+      protocolId: 'MQTT',
+      protocolVersion: 4,
+      clean: true,
+      clientId: node,
+      keepalive: 60,
+      username: node,
+      password: Buffer.from(TOKEN),
+    }),
+  );
+  await once(socket, 'data');
+  return socket;
+}
+
+/** Prepares what one node sends; the function given back sends it and resolves at the last acknowledgement. */
+function sender(socket: Socket, node: string, qos: 0 | 1): () => Promise<void> {
+  const payload = samplePacket(1, node, FRAMES);
+  const packets = Array.from({ length: PACKETS_EACH }, (_, i) =>
+    mqttPacket.generate({
+      cmd: 'publish',
+      topic: samplesTopic(node),
+      payload,
+      // With QoS 0 the last one alone asks for an acknowledgement: it comes when all before it were handled.
+      qos: qos === 1 || i === PACKETS_EACH - 1 ? 1 : 0,
+      messageId: i + 1,
+      dup: false,
+      retain: false,
+    }),
+  );
+  if (qos === 0) {
+    return async () => {
+      socket.write(Buffer.concat(packets));
+      await once(socket, 'data');
+    };
+  }
+  return () =>
+    new Promise((resolve) => {
+      let acknowledgedBytes = 0;
+      let sent = 0;
+      const fill = () => {
+        // A PUBACK is four bytes long.
+        while (sent < PACKETS_EACH && sent - acknowledgedBytes / 4 < IN_FLIGHT)
+          socket.write(packets[sent++]!);
+      };
+      socket.on('data', (chunk) => {
+        acknowledgedBytes += chunk.length;
+        if (acknowledgedBytes >= PACKETS_EACH * 4) resolve();
+        else fill();
+      });
+      fill();
+    });
+}
