@@ -31,7 +31,7 @@ export interface Series {
   /**
    * Root mean square (velocity and acceleration RMS), largest (peak) or median (crest factor, kurtosis) of the
    * readings that are not left out. In slots of a minute and more the median is that of the minutes' medians (of
-   * the hours', in slots of an hour and more), and a slot holds the whole minutes or hours whose middle lies in it.
+   * the hours', in slots of an hour and more), and a whole minute or hour counts to the slot in which its middle lies.
    */
   value: (number | null)[];
   minimum: (number | null)[];

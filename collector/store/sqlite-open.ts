@@ -7,10 +7,10 @@ import { APPLICATION_ID, MIGRATIONS } from './sqlite-migrations.ts';
 const BUSY_MS = 5000;
 
 /** Opens (creates, brings up to date) the file for its one writer. */
-export function openForWriting(file: string): Database.Database {
+export function openForWriting(file: string, busyMs = BUSY_MS): Database.Database {
   if (!existsSync(dirname(file))) throw new CollectorError('READINGS_FOLDER_MISSING', dirname(file));
   return coded(file, () => {
-    const db = new Database(file, { timeout: BUSY_MS });
+    const db = new Database(file, { timeout: busyMs });
     try {
       checkIdentity(db, file);
       db.pragma('journal_mode = WAL');

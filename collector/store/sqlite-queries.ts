@@ -22,6 +22,15 @@ interface SensorRow {
   open_minute: number;
 }
 
+/** What is asked, and where the answer is gathered. */
+interface Target {
+  slots: Slots;
+  query: SeriesQuery;
+  sensor: SensorRow;
+  /** Number of the value asked for. */
+  value: number;
+}
+
 export function prepareQueries(db: Database.Database): Queries {
   const sensors = db.prepare<[], SensorRow>('SELECT * FROM sensor');
   const sensorByKey = db.prepare<[string, number], SensorRow>(
@@ -33,18 +42,22 @@ export function prepareQueries(db: Database.Database): Queries {
   const span = db.prepare<[number, number, number], ReadingRow>(
     'SELECT second, flags, axes, packed FROM reading WHERE sensor_id = ? AND second >= ? AND second < ? ORDER BY second',
   );
-  const rolledUp = Object.fromEntries(
-    ['minute', 'hour'].map((level) => [
-      level,
-      db.prepare<[number, number, number], RollupRow>(
-        `SELECT slot, count, flagged, axes, packed FROM ${level} WHERE sensor_id = ? AND slot >= ? AND slot < ? ORDER BY slot`,
-      ),
-    ]),
-  );
+  const rollups = (level: 'minute' | 'hour') =>
+    db.prepare<[number, number, number], RollupRow>(
+      `SELECT slot, count, flagged, axes, packed FROM ${level} WHERE sensor_id = ? AND slot >= ? AND slot < ? ORDER BY slot`,
+    );
+  const minutes = rollups('minute');
+  const hours = rollups('hour');
 
-  function addReadings(slots: Slots, query: SeriesQuery, sensorId: number, fromMs: number): void {
-    const value = VALUES.indexOf(query.value);
-    for (const row of span.iterate(sensorId, Math.ceil(fromMs / 1000), Math.ceil(query.toMs / 1000))) {
+  function addRollup(to: Target, row: RollupRow, lengthMs: number): void {
+    const index = axisIndex(row.axes, to.query.axis);
+    if (index < 0) return;
+    const { value, minimum, maximum } = stretchAt(row.packed, index, to.value);
+    to.slots.add((row.slot + 0.5) * lengthMs, row.count, row.flagged, value, minimum, maximum);
+  }
+
+  function addReadings({ slots, query, sensor, value }: Target, fromMs: number, toMs: number): void {
+    for (const row of span.iterate(sensor.id, Math.ceil(fromMs / 1000), Math.ceil(toMs / 1000))) {
       const axes = unpackAxes(row.axes);
       const index = query.axis === 'highest' ? 0 : axes.indexOf(query.axis);
       if (index < 0) continue;
@@ -54,16 +67,37 @@ export function prepareQueries(db: Database.Database): Queries {
     }
   }
 
-  /** Whole minutes or hours, each in the slot in which its middle lies. */
-  function addRollups(slots: Slots, query: SeriesQuery, rows: Iterable<RollupRow>, lengthMs: number): void {
-    const value = VALUES.indexOf(query.value);
-    for (const row of rows) {
-      const index = axisIndex(row.axes, query.axis);
-      const middleMs = (row.slot + 0.5) * lengthMs;
-      if (index < 0 || middleMs < query.fromMs || middleMs >= query.toMs) continue;
-      const own = stretchAt(row.packed, index, value);
-      slots.add(middleMs, row.count, row.flagged, own.value, own.minimum, own.maximum);
+  /** Whole minutes by their rows, what is left at both ends by readings. */
+  function addMinutes(to: Target, fromMs: number, toMs: number): void {
+    const [first, end] = [Math.ceil(fromMs / MINUTE_MS), Math.floor(toMs / MINUTE_MS)];
+    if (end <= first) {
+      addReadings(to, fromMs, toMs);
+      return;
     }
+    addReadings(to, fromMs, first * MINUTE_MS);
+    for (const row of minutes.iterate(to.sensor.id, first, end)) addRollup(to, row, MINUTE_MS);
+    addOpenMinute(to, first, end);
+    addReadings(to, end * MINUTE_MS, toMs);
+  }
+
+  function addHours(to: Target, fromMs: number, toMs: number): void {
+    const [first, end] = [Math.ceil(fromMs / HOUR_MS), Math.floor(toMs / HOUR_MS)];
+    if (end <= first) {
+      addMinutes(to, fromMs, toMs);
+      return;
+    }
+    addMinutes(to, fromMs, first * HOUR_MS);
+    for (const row of hours.iterate(to.sensor.id, first, end)) addRollup(to, row, HOUR_MS);
+    addOpenMinute(to, first * 60, end * 60);
+    addMinutes(to, end * HOUR_MS, toMs);
+  }
+
+  /** The newest minute is not rolled up yet. */
+  function addOpenMinute(to: Target, first: number, end: number): void {
+    const { id, open_minute: open } = to.sensor;
+    if (open < first || open >= end) return;
+    const rows = span.all(id, open * 60, open * 60 + 60);
+    if (rows.length > 0) addRollup(to, rollUpReadings(open, rows), MINUTE_MS);
   }
 
   return {
@@ -84,17 +118,9 @@ export function prepareQueries(db: Database.Database): Queries {
       const slots = createSlots(query);
       const sensor = sensorByKey.get(query.sensor.nodeId, query.sensor.sensor);
       if (!sensor) return slots.series();
-      if (slots.widthMs < MINUTE_MS) {
-        addReadings(slots, query, sensor.id, query.fromMs);
-        return slots.series();
-      }
-      const [level, lengthMs] =
-        slots.widthMs < HOUR_MS ? (['minute', MINUTE_MS] as const) : (['hour', HOUR_MS] as const);
-      const range = [Math.floor(query.fromMs / lengthMs), Math.ceil(query.toMs / lengthMs)] as const;
-      addRollups(slots, query, rolledUp[level]!.iterate(sensor.id, ...range), lengthMs);
-      // The newest minute is not rolled up yet.
-      const open = span.all(sensor.id, sensor.open_minute * 60, (sensor.open_minute + 1) * 60);
-      if (open.length > 0) addRollups(slots, query, [rollUpReadings(sensor.open_minute, open)], MINUTE_MS);
+      const to = { slots, query, sensor, value: VALUES.indexOf(query.value) };
+      const add = slots.widthMs < MINUTE_MS ? addReadings : slots.widthMs < HOUR_MS ? addMinutes : addHours;
+      add(to, query.fromMs, query.toMs);
       return slots.series();
     }),
   };

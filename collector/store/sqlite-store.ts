@@ -11,11 +11,13 @@ import { prepareQueries } from './sqlite-queries.ts';
 
 export interface SqliteStoreOptions {
   retention?: Partial<Retention>;
+  /** How long a locked file is waited for. Default 5 s. */
+  busyMs?: number;
 }
 
 /** Opens the readings file as its one writer; a second writer of the same file stops the first. */
 export async function openSqliteStore(file: string, options: SqliteStoreOptions = {}): Promise<ReadingStore> {
-  const db = openForWriting(file);
+  const db = openForWriting(file, options.busyMs);
   try {
     return coded(file, () => storeOf(db, file, { ...DEFAULT_RETENTION, ...options.retention }));
   } catch (error) {

@@ -31,6 +31,9 @@ export type TimelineCount =
   | 'exchange-refused'
   | 'segment-closed';
 
+const SMALL_LATENESS_US = 50_000;
+const LARGE_LATENESS_US = 2e6;
+
 export interface BootContext {
   limits: TimelineLimits;
   sink: SegmentSink;
@@ -47,6 +50,8 @@ export interface Boot {
   replay: boolean;
   /** Smallest arrival time minus node clock, µs: places a boot that has not exchanged time. */
   arrivalOffsetUs: number | null;
+  /** The offset that such a boot is placed by now. */
+  placedOffsetUs: number | null;
   exchanges: ExchangePoint[];
   coverage: Range[];
   segments: Segment[];
@@ -62,6 +67,7 @@ export function createBoot(bootId: number, arrivedAtUs: number): Boot {
     lastArrivalUs: arrivedAtUs,
     replay: false,
     arrivalOffsetUs: null,
+    placedOffsetUs: null,
     exchanges: [],
     coverage: [],
     segments: [],
@@ -165,7 +171,7 @@ function take(boot: Boot, chunk: Chunk, { from, to, segment }: Place, context: B
     into = null;
   }
   if (into === null) {
-    if (boot.segments.length > 0) context.count('gap');
+    if (boot.nextSegmentId > 0) context.count('gap');
     into = begin(boot, chunk, from, context);
   }
   advance(into, chunk, to, step);
@@ -244,5 +250,16 @@ function stepOf(boot: Boot, context: BootContext): Advance {
 function placeBoot(boot: Boot, atUs: number): ClockPlacement {
   if (boot.replay) return { atUs, offsetUs: 0, skew: 0, uncertaintyUs: 0 };
   if (boot.exchanges.length > 0) return placeClock(boot.exchanges, atUs);
-  return { atUs, offsetUs: boot.arrivalOffsetUs ?? 0, skew: 0, uncertaintyUs: null };
+  return { atUs, offsetUs: offsetByArrival(boot), skew: 0, uncertaintyUs: null };
+}
+
+/**
+ * A quicker packet shows that the boot is to be placed earlier. In a backlog that comes in one burst every packet
+ * does; followed at once, no block would ever be whole.
+ */
+function offsetByArrival(boot: Boot): number {
+  const smallest = boot.arrivalOffsetUs ?? 0;
+  const lower = (boot.placedOffsetUs ?? Number.POSITIVE_INFINITY) - smallest;
+  if (lower < SMALL_LATENESS_US || lower > LARGE_LATENESS_US) boot.placedOffsetUs = smallest;
+  return boot.placedOffsetUs!;
 }

@@ -1,13 +1,17 @@
 import { exchangeOffset, type TimeExchange } from '../../firmware-protocol/index.ts';
+import { meanLine } from './clock-line.ts';
 
 /**
  * Node clock -> station clock, from exchanges of time.
  *
- * One exchange gives offset = ((t1 - t0) + (t2 - t3)) / 2 with an error of at most half its round trip
- * (t3 - t0) - (t2 - t1) (RFC 5905, section 8). Delay on a shared link comes in bursts, so exchanges with
- * the shortest round trip are trusted most: the offset at any moment is a line fitted to the kept exchanges
- * with weight 1/(half the excess over the shortest round trip, + floor, + age x drift)². The weighting by age
- * lets the line follow drift, and lets a backlog recorded between two exchanges be placed between them.
+ * A message is never received before it is sent, so one exchange bounds the offset (station minus node) from both
+ * sides: t2 - t3 <= offset <= t1 - t0; its middle is the usual estimate, half its round trip the error (RFC 5905,
+ * section 8). Over several exchanges the tightest bound of each side may come from different ones, which on a link
+ * with bursts of delay is far better than the shortest round trip (the idea of Moon, Skelly and Towsley, "Estimation
+ * and removal of clock skew from network delay measurements", 1999, from memory). Every line (offset now, skew) that passes
+ * between all bounds is possible; for delays that are exponentially distributed they are equally likely but for what
+ * is known of crystals, so the estimate is their mean (clock-line.ts). Bounds loosen with their distance in time, so
+ * the line follows drift, and a backlog recorded between two exchanges is placed between them.
  */
 
 /** Serialisable. */
@@ -29,12 +33,6 @@ export interface ClockPlacement {
 
 export const MAX_EXCHANGES = 24;
 const LONGEST_ROUND_TRIP_US = 10e6;
-/** Noise of an exchange even at the shortest round trip. */
-const FLOOR_US = 300;
-/** Drift not described by a straight line. */
-const DRIFT = 2e-6;
-/** Clock crystals of cheap boards: within about 50 parts per million (common practice, no source). */
-const SKEW_PRIOR_SD = 60e-6;
 /** A disagreement beyond the round trips by this much means that one of the clocks was set. */
 const STEP_US = 100_000;
 
@@ -82,35 +80,8 @@ function thin(points: ExchangePoint[]): void {
   points.splice(goes, 1);
 }
 
-/** Weighted line through the points near `atUs`; needs at least one point. */
+/** The station's time around `atUs` of the node's clock; needs at least one point. */
 export function placeClock(points: readonly ExchangePoint[], atUs: number): ClockPlacement {
-  let shortest = Number.POSITIVE_INFINITY;
-  for (const p of points) shortest = Math.min(shortest, p.roundTripUs);
-  const base = points[0]!.offsetUs;
-  let w0 = 0;
-  let w1 = 0;
-  let w2 = 1 / SKEW_PRIOR_SD ** 2;
-  let y0 = 0;
-  let y1 = 0;
-  for (const p of points) {
-    const dt = p.nodeUs - atUs;
-    const sd = (p.roundTripUs - shortest) / 2 + FLOOR_US;
-    const weight = 1 / (sd * sd + (DRIFT * dt) ** 2);
-    const y = p.offsetUs - base;
-    w0 += weight;
-    w1 += weight * dt;
-    w2 += weight * dt * dt;
-    y0 += weight * y;
-    y1 += weight * y * dt;
-  }
-  const determinant = w0 * w2 - w1 * w1;
-  const offset = (y0 * w2 - y1 * w1) / determinant;
-  const skew = (w0 * y1 - w1 * y0) / determinant;
-  const skewSd = Math.sqrt(w0 / determinant);
-  let uncertaintyUs = Number.POSITIVE_INFINITY;
-  for (const p of points) {
-    const grown = p.roundTripUs / 2 + Math.abs(p.nodeUs - atUs) * Math.max(DRIFT, skewSd);
-    uncertaintyUs = Math.min(uncertaintyUs, grown);
-  }
-  return { atUs, offsetUs: base + offset, skew, uncertaintyUs };
+  const { offsetUs, skew, errorUs } = meanLine(points, atUs);
+  return { atUs, offsetUs, skew, uncertaintyUs: errorUs };
 }
