@@ -3,6 +3,7 @@ import mqtt, { type MqttClient } from 'mqtt';
 import { buildApp } from './app.ts';
 import type { DashboardConfig, DashboardDeps } from './config.ts';
 import { createStationFeed } from './live/station-feed.ts';
+import { StartError } from './start-error.ts';
 
 export interface Dashboard {
   /** Where it listens, e.g. `http://127.0.0.1:8080`. */
@@ -12,8 +13,8 @@ export interface Dashboard {
 
 /**
  * Starts the dashboard server. The records and readings given to it stay the caller's to close, after it.
- * Rejects with the system's error (`EADDRINUSE`, `EACCES`, ...) when it cannot listen. A broker that is away does
- * not stop the start.
+ * Rejects with a StartError (code, message, remedy) when it cannot listen. A broker that is away does not stop the
+ * start.
  */
 export async function createDashboard(config: DashboardConfig, deps: DashboardDeps): Promise<Dashboard> {
   const { host = '127.0.0.1', port = 8080, site } = config;
@@ -23,7 +24,7 @@ export async function createDashboard(config: DashboardConfig, deps: DashboardDe
     await app.listen({ host, port });
   } catch (error) {
     await app.close();
-    throw error;
+    throw new StartError(`${host} port ${port}`, error);
   }
   const onMessage = live.take;
   live.follow(createStationFeed(connectMqtt(config.mqtt), { site, log, now, onMessage }));

@@ -9,14 +9,14 @@ export interface Browser {
   socket: WebSocket;
   sessionId: number;
   watching: number | null;
-  /** Has answered since the last heartbeat. */
-  alive: boolean;
+  /** Heartbeats since it last answered one. */
+  unanswered: number;
   /** Messages received since the last heartbeat. */
   received: number;
 }
 
 /** Counters since start. */
-export interface BrowserCounters {
+interface BrowserCounters {
   waveformsDropped: number;
   browsersCutOff: number;
 }

@@ -15,6 +15,8 @@ import type { StationFeed } from './station-feed.ts';
 const clientMessage = Compile(ClientMessage);
 /** Far more than a person can click; a page in a loop is sent away. */
 const MOST_MESSAGES_PER_HEARTBEAT = 50;
+/** A browser that has answered none of so many heartbeats is gone, whatever the network says. */
+const MOST_UNANSWERED = 3;
 
 /** The live side of the page: who watches what, and what they get. */
 export interface Live {
@@ -64,7 +66,19 @@ export function createLive(options: {
     browsers.send({ type: 'reading', reading: locationReading(reading, id, machineClass, zoneOf) });
   }
 
-  function takeBlock({ nodeId, sensor, startMs, sampleRateHz, axes, spectrumStepHz }: LiveBlock): void {
+  function takeBlock({
+    nodeId,
+    sensor,
+    startMs,
+    sampleRateHz,
+    axes: measured,
+    spectrumStepHz,
+  }: LiveBlock): void {
+    const axes = measured.map(({ axis, waveformMPerS2, spectrumMPerS2 }) => ({
+      axis,
+      waveformMPerS2: waveformMPerS2.map(forPicture),
+      spectrumMPerS2: spectrumMPerS2.map(forPicture),
+    }));
     const watched = new Set([...browsers.all].map(({ watching }) => watching));
     for (const locationId of watched) {
       const mounted = locationId === null ? null : watchedSensor(locationId);
@@ -102,11 +116,11 @@ export function createLive(options: {
     for (const browser of browsers.all) {
       if (!records.sessions.isOpen(browser.sessionId)) {
         browsers.close(browser, CloseCode.LoggedOut, 'the session has ended');
-      } else if (!browser.alive) {
+      } else if (browser.unanswered >= MOST_UNANSWERED) {
         browsers.all.delete(browser);
         browser.socket.terminate();
       } else {
-        browser.alive = false;
+        browser.unanswered += 1;
         browser.received = 0;
         browser.socket.ping();
       }
@@ -147,11 +161,11 @@ export function createLive(options: {
   return {
     hasRoom: () => browsers.all.size < limits.browsers,
     add(socket, session) {
-      const browser: Browser = { socket, sessionId: session.id, watching: null, alive: true, received: 0 };
+      const browser: Browser = { socket, sessionId: session.id, watching: null, unanswered: 0, received: 0 };
       browsers.all.add(browser);
       socket.on('message', (data, isBinary) => safely(() => takeClientMessage(browser, data, isBinary)));
       socket.on('pong', () => {
-        browser.alive = true;
+        browser.unanswered = 0;
       });
       socket.on('close', () => browsers.all.delete(browser));
       browsers.send({ type: 'heartbeat', nowMs: now() }, (other) => other === browser);
@@ -185,6 +199,11 @@ export function createLive(options: {
       await feed?.close();
     },
   };
+}
+
+/** Four digits are finer than any screen, and a third of the bytes on the way to a phone. */
+function forPicture(value: number): number {
+  return Number(value.toPrecision(4));
 }
 
 function parseJson(text: string): unknown {

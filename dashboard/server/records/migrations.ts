@@ -87,13 +87,15 @@ export function migrate(db: Database, file: string): void {
   if (!empty && applicationId !== APPLICATION_ID) {
     throw new RecordError(
       'RECORDS_UNREADABLE',
-      `${file} is not a records file of this station: move it away or name another data folder`,
+      `${file} is not a records file of this station`,
+      'Move the file away, or name another data folder.',
     );
   }
   if (version > STEPS.length) {
     throw new RecordError(
       'RECORDS_UNREADABLE',
-      `${file} was written by a newer version (layout ${version}, this version knows ${STEPS.length}): update the station`,
+      `${file} was written by a newer version (layout ${version}, this version knows ${STEPS.length})`,
+      'Update the station, or start the version that wrote the file.',
     );
   }
   if (version === STEPS.length) return;

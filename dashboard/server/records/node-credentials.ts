@@ -2,9 +2,9 @@ import Database from 'better-sqlite3';
 import { hashSecret, sameHash } from './secrets.ts';
 
 /** Who a connection to the broker is. */
-export type Principal = { role: 'node'; nodeId: string } | { role: 'service'; name: string };
+type Principal = { role: 'node'; nodeId: string } | { role: 'service'; name: string };
 
-export interface NodeCredentials {
+interface NodeCredentials {
   /** Null when the name is unknown or revoked, or the password wrong. */
   verify(username: string, password: Buffer): Promise<Principal | null>;
   close(): void;

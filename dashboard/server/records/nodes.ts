@@ -4,7 +4,7 @@ import { hashSecret, newSecret } from './secrets.ts';
 
 const MOST_NODES = 10_000;
 
-export interface NodeRecord {
+interface NodeRecord {
   nodeId: string;
   label: string;
   createdMs: number;

@@ -18,7 +18,7 @@ export interface People {
   verify(name: string, password: string): Promise<Person | null>;
 }
 
-export function nameKey(name: string): string {
+function nameKey(name: string): string {
   return name.normalize('NFKC').trim().toLowerCase();
 }
 

@@ -14,10 +14,13 @@ export type RecordErrorCode =
 /** A request the records cannot follow. The code is stable; the HTTP interface uses the same one. */
 export class RecordError extends Error {
   readonly code: RecordErrorCode;
+  /** What to do, where the code alone does not tell. */
+  readonly remedy: string | undefined;
 
-  constructor(code: RecordErrorCode, message: string = code) {
+  constructor(code: RecordErrorCode, message: string = code, remedy?: string) {
     super(message);
     this.name = 'RecordError';
     this.code = code;
+    this.remedy = remedy;
   }
 }

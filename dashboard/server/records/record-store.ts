@@ -74,7 +74,8 @@ function openDatabase(file: string): Database.Database {
     if (error instanceof RecordError) throw error;
     throw new RecordError(
       'RECORDS_UNREADABLE',
-      `cannot open the records file ${file}: ${(error as Error).message}. Check that the folder exists, may be written and has free space`,
+      `cannot open the records file ${file}: ${(error as Error).message}`,
+      'Check that the folder exists, may be written and has free space.',
     );
   }
 }

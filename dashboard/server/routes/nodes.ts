@@ -23,7 +23,7 @@ export function nodeRoutes(app: App, context: Context): void {
           locationId: mounted.find((mount) => mount.sensor === sensor)?.locationId ?? null,
         }));
       const ends = seen.map(({ startMs, durationS }) => startMs + 1000 * durationS);
-      return { nodeId, label, sensors, lastSeenMs: ends.length === 0 ? null : Math.max(...ends) };
+      return { nodeId, label, sensors, lastSeenMs: ends.length === 0 ? null : Math.round(Math.max(...ends)) };
     });
   });
 

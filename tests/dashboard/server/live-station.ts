@@ -73,7 +73,7 @@ export async function liveStation(options: { limits?: Partial<Limits>; password?
       health: () => HEALTHY,
       log: { info: note, warn: note, error: note },
       now: time.now,
-      limits: { heartbeatMs: 50, ...options.limits },
+      limits: { heartbeatMs: 100, ...options.limits },
     },
   );
   onTestFinished(() => dashboard.close());

@@ -2,16 +2,13 @@ import { once } from 'node:events';
 import { Value } from 'typebox/value';
 import { describe, expect, it } from 'vitest';
 import WebSocket from 'ws';
-import { zoneOf } from '../../../collector/index.ts';
 import type { LiveBlock } from '../../../collector/model.ts';
 import { Health } from '../../../dashboard/contract/http.ts';
 import { ServerMessage } from '../../../dashboard/contract/live.ts';
-import { createDashboard } from '../../../dashboard/server/index.ts';
 import { collectorTopic, liveTopic, readingTopic, watchTopic } from '../../../firmware-protocol/index.ts';
 import { eventually, liveStation, SITE } from './live-station.ts';
-import { reading, storedReadings } from './stored-readings.ts';
-import { HEALTHY, NODE_A, NODE_B, NOON_MS, records } from './support.ts';
-import { tempDir } from './temp-dir.ts';
+import { reading } from './stored-readings.ts';
+import { NODE_A, NODE_B, NOON_MS } from './support.ts';
 
 async function twoPlaces(options: Parameters<typeof liveStation>[0] = {}) {
   const station = await liveStation(options);
@@ -37,7 +34,7 @@ function block(nodeId: string, points = 4): LiveBlock {
     sensor: 0,
     startMs: at(5),
     sampleRateHz: 3200,
-    axes: [{ axis: 'x', waveformMPerS2, spectrumMPerS2: [0, 1] }],
+    axes: [{ axis: 'x', waveformMPerS2, spectrumMPerS2: [0, 0.123456789] }],
     spectrumStepHz: 1,
   };
 }
@@ -143,7 +140,7 @@ describe('live waveforms', () => {
     await publish(liveTopic(SITE, NODE_A, 0), block(NODE_A));
     const [message] = await watcher.waitFor('waveform');
     expect(message).toMatchObject({ locationId: hub, startMs: at(5), sampleRateHz: 3200, spectrumStepHz: 1 });
-    expect(message!.axes).toEqual(block(NODE_A).axes);
+    expect(message!.axes).toEqual([{ axis: 'x', waveformMPerS2: [0, 1, 2, 3], spectrumMPerS2: [0, 0.1235] }]);
     expect(Value.Check(ServerMessage, message)).toBe(true);
 
     watcher.send({ type: 'watch', locationId: foot });
@@ -244,6 +241,14 @@ describe('the live line', () => {
     await page.waitFor('assets-changed');
   });
 
+  it('is cut when the browser has gone without a word', async () => {
+    const { cookie, browser, get } = await twoPlaces();
+    const [gone, there] = [await browser(cookie), await browser(cookie)];
+    gone.socket.pause();
+    await eventually(async () => (await get('/api/health', cookie)).counters['dashboard.browsers'] === 1);
+    expect(there.socket.readyState).toBe(WebSocket.OPEN);
+  });
+
   it.each([
     ['no login', '', undefined, 401],
     ['an invented session', `clampline-session=${'0'.repeat(64)}`, undefined, 401],
@@ -303,24 +308,5 @@ describe('the live line', () => {
     await dashboard.close();
     expect((await page.closed).code).toBe(1001);
     await expect(fetch(dashboard.url)).rejects.toThrow();
-  });
-});
-
-describe('starting the dashboard', () => {
-  it('fails on a taken port with the system’s own reason', async () => {
-    const { dashboard } = await twoPlaces();
-    const port = Number(new URL(dashboard.url).port);
-    const { reader } = await storedReadings();
-    const silent = { info() {}, warn() {}, error() {} };
-    const start = createDashboard(
-      {
-        port,
-        webRoot: tempDir(),
-        site: SITE,
-        mqtt: { url: 'mqtt://127.0.0.1:1', username: 'a', password: 'b' },
-      },
-      { records: records(), readings: reader, zoneOf, health: () => HEALTHY, log: silent },
-    );
-    await expect(start).rejects.toMatchObject({ code: 'EADDRINUSE' });
   });
 });

@@ -47,7 +47,12 @@ describe('the records file', () => {
     const text = join(folder, 'text.sqlite');
     writeFileSync(text, 'these are not the records you look for, but they are long enough'.repeat(20));
     expect(() => openRecordStore(text)).toThrow(/cannot open the records file/);
-    expect(() => openRecordStore(join(folder, 'missing', 'records.sqlite'))).toThrow(/folder exists/);
+    expect(() => openRecordStore(join(folder, 'missing', 'records.sqlite'))).toThrow(
+      expect.objectContaining({
+        code: 'RECORDS_UNREADABLE',
+        remedy: expect.stringContaining('folder exists'),
+      }),
+    );
   });
 
   it('holds no secret in clear', async () => {
