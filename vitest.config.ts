@@ -6,6 +6,7 @@ export default defineConfig({
     testTimeout: 30_000,
     hookTimeout: 60_000,
     maxWorkers: 2,
+    globalSetup: './tests/support/build.ts',
     reporters: ['default', './tests/support/closing-line.ts'],
   },
 });

@@ -2,7 +2,8 @@
 // quick when nothing is. Plain JavaScript without dependencies, since it runs before anything is installed.
 import { spawnSync } from 'node:child_process';
 import { createHash } from 'node:crypto';
-import { existsSync, mkdirSync, readdirSync, readFileSync, writeFileSync } from 'node:fs';
+import { existsSync, mkdirSync, readdirSync, readFileSync, rmSync, statSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
@@ -44,13 +45,48 @@ function digestOf(paths, by) {
 const read = (path) => (existsSync(path) ? readFileSync(path, 'utf8') : '');
 
 function installPackages() {
-  const lock = join(root, 'package-lock.json');
-  const stamp = join(root, 'node_modules', '.installed-for');
+  // npm writes its own copy of the lock file when it has finished: older than the lock file, or none, means stale.
+  const installed = mtimeMs(join(root, 'node_modules', '.package-lock.json'));
   // The native SQLite module is built for one release of Node.js: another one installs again.
-  const wanted = digestOf([lock], readFileSync);
-  if (read(stamp) === wanted) return;
-  run('npm', ['ci', '--no-audit', '--no-fund', '--loglevel=error'], 'Installing packages');
-  writeFileSync(stamp, wanted);
+  const stamp = join(root, 'node_modules', '.built-for');
+  const release = read(stamp);
+  const fits = release === '' || release === process.versions.modules;
+  if (installed < mtimeMs(join(root, 'package-lock.json')) || !fits) {
+    run('npm', ['ci', '--no-audit', '--no-fund', '--loglevel=error'], 'Installing packages');
+  }
+  if (read(stamp) !== process.versions.modules) writeFileSync(stamp, process.versions.modules);
+}
+
+function mtimeMs(path) {
+  return statSync(path, { throwIfNoEntry: false })?.mtimeMs ?? 0;
+}
+
+/** Two commands started at once must not install or build into each other's files: the second waits. */
+function holdLock() {
+  const lock = join(
+    tmpdir(),
+    `clampline-prepare-${createHash('sha256').update(root).digest('hex').slice(0, 12)}`,
+  );
+  for (;;) {
+    try {
+      writeFileSync(lock, String(process.pid), { flag: 'wx' });
+      process.on('exit', () => rmSync(lock, { force: true }));
+      return;
+    } catch (error) {
+      if (error.code !== 'EEXIST') throw error;
+    }
+    if (!alive(Number(read(lock)))) rmSync(lock, { force: true });
+    else Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, 200);
+  }
+}
+
+function alive(pid) {
+  try {
+    process.kill(pid, 0);
+    return true;
+  } catch (error) {
+    return error.code === 'EPERM';
+  }
 }
 
 function sourcesBelow(folder) {
@@ -109,6 +145,7 @@ function installBrowser() {
 }
 
 checkNode();
+holdLock();
 installPackages();
 build();
 if (forTests) installBrowser();

@@ -36,10 +36,10 @@ export async function startReplay(
   const nodeId = `c1b0${createHash('sha256').update(resolve(options.replay)).digest('hex').slice(0, 12)}`;
   const known = records.nodes.find(nodeId) !== null;
   const password = freshPassword(records, nodeId, name.slice(0, 80));
-  if (!known) addAsset(records, name, nodeId, source.channels.length);
 
   const lengthMs = (recording.frameCount / recording.sampleRateHz) * 1e3;
   const startMs = Date.now() - Math.max(0, lengthMs * (1 - 1 / speed));
+  if (!known) addAsset(records, name, nodeId, source.channels.length, startMs);
   const { site, ...address } = connection;
   const node = await startVirtualNode({
     ...address,
@@ -73,7 +73,13 @@ function scaleOf({ fullScale, unit, replay }: ReplayOptions): number {
   return toMPerS2(value, unit);
 }
 
-function addAsset(records: RecordStore, file: string, nodeId: string, channelCount: number): void {
+function addAsset(
+  records: RecordStore,
+  file: string,
+  nodeId: string,
+  channelCount: number,
+  startMs: number,
+): void {
   const asset = records.assets.add({
     name: `Recording ${file}`.slice(0, 80),
     kind: 'machine',
@@ -81,6 +87,8 @@ function addAsset(records: RecordStore, file: string, nodeId: string, channelCou
   });
   for (let sensor = 0; sensor < channelCount; sensor++) {
     const location = { name: `Channel ${sensor + 1}`, component: 'Recording' };
-    records.mounts.put(records.assets.addLocation(asset.id, location).id, { nodeId, sensor });
+    const { id } = records.assets.addLocation(asset.id, location);
+    // Readings are dated from the recording's start, by whole seconds: the mount must reach back to it.
+    records.mounts.put(id, { nodeId, sensor }, Math.floor(startMs / 1e3) * 1e3);
   }
 }

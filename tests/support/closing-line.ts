@@ -16,6 +16,8 @@ export default class ClosingLine implements Reporter {
         else count.skipped++;
       }
     }
+    // Nothing ran at all, for instance because the set-up failed: that is no success.
+    if (count.passed + count.failed === 0) count.failed = 1;
     const skipped = count.skipped > 0 ? `, ${count.skipped} skipped` : '';
     // On exit, so that nothing of the runner's own summary follows it.
     process.on('exit', () => console.log(`${count.passed} passed, ${count.failed} failed${skipped}`));
