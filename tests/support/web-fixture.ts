@@ -1,4 +1,4 @@
-import { mkdtemp, rm } from 'node:fs/promises';
+import { cp, mkdtemp, rm } from 'node:fs/promises';
 import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -12,7 +12,7 @@ import { projectRoot } from './station.ts';
 
 const SITE = 'kirchberg';
 export const PERSON = { name: 'Ines', password: 'a long enough sentence' };
-export const webRoot = join(projectRoot, 'dist', 'dashboard', 'web');
+const builtPage = join(projectRoot, 'dist', 'dashboard', 'web');
 
 /**
  * The real dashboard server with real records, a real store and a real broker; only the collector's part is played
@@ -37,6 +37,9 @@ export interface WebFixture {
 
 export async function startWebFixture(options: { scenario: boolean }): Promise<WebFixture> {
   const folder = await mkdtemp(join(tmpdir(), 'clampline-web-'));
+  // A copy: a build beside this test run would pull the page away.
+  const webRoot = join(folder, 'web');
+  await cp(builtPage, webRoot, { recursive: true });
   const records = openRecordStore(join(folder, 'records.sqlite'), {
     passwordCost: { logN: 4, blockSize: 8, parallel: 1 },
   });

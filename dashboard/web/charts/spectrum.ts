@@ -8,6 +8,7 @@ import {
   Tooltip,
 } from 'chart.js';
 import { significant } from '../format.ts';
+import { labelStep } from '../state/live-series.ts';
 import type { Point } from '../state/trend-series.ts';
 import { axisStyle, chartColours, plain } from './theme.ts';
 
@@ -79,7 +80,7 @@ export function createSpectrumChart(canvas: HTMLCanvasElement) {
               max: axisEnd,
               ticks: { ...style.ticks, callback: decadesOnly, stepSize: undefined },
             }
-          : { type: 'linear', min: 0, max: axisEnd, ticks: { ...style.ticks, stepSize: axisEnd / 4 } },
+          : { type: 'linear', min: 0, max: axisEnd, ticks: { ...style.ticks, stepSize: labelStep(axisEnd) } },
       );
       chart.update('none');
     },

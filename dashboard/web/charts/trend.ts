@@ -9,7 +9,7 @@ import {
   Tooltip,
 } from 'chart.js';
 import { clock, significant } from '../format.ts';
-import type { TrendSeries } from '../state/trend-series.ts';
+import { minutesBetweenLabels, type TrendSeries } from '../state/trend-series.ts';
 import { axisStyle, type ChartColours, chartColours } from './theme.ts';
 
 Chart.register(LineController, LineElement, PointElement, LinearScale, Filler, Tooltip);
@@ -23,8 +23,6 @@ export interface TrendView {
   /** Levels drawn across, with their names: the zone boundaries. Empty for values that have no zones. */
   boundaries: { level: number; name: string }[];
 }
-
-const TEN_MINUTES_MS = 600_000;
 
 /** Where another sensor took over: levels on both sides need not match. */
 function changeLines(colours: ChartColours, current: () => readonly number[]): Plugin<'line'> {
@@ -61,7 +59,6 @@ function boundaryLines(colours: ChartColours, current: () => TrendView['boundari
       ctx.strokeStyle = colours.text;
       ctx.fillStyle = colours.text;
       ctx.font = '12px system-ui, sans-serif';
-      ctx.textAlign = 'right';
       ctx.setLineDash([2, 4]);
       for (const { level, name } of current()) {
         const at = y.getPixelForValue(level);
@@ -70,7 +67,7 @@ function boundaryLines(colours: ChartColours, current: () => TrendView['boundari
         ctx.moveTo(chartArea.left, at);
         ctx.lineTo(chartArea.right, at);
         ctx.stroke();
-        ctx.fillText(name, chartArea.right - 4, at - 4);
+        ctx.fillText(name, chartArea.left + 4, at - 4);
       }
       ctx.restore();
     },
@@ -121,9 +118,10 @@ export function createTrendChart(canvas: HTMLCanvasElement) {
           type: 'linear',
           ...axisStyle(colours, 'Time of day'),
           afterBuildTicks: (axis) => {
-            const first = Math.ceil(axis.min / TEN_MINUTES_MS) * TEN_MINUTES_MS;
+            const stepMs = minutesBetweenLabels(axis.max - axis.min) * 60_000;
             axis.ticks = [];
-            for (let value = first; value <= axis.max; value += TEN_MINUTES_MS) axis.ticks.push({ value });
+            for (let value = Math.ceil(axis.min / stepMs) * stepMs; value <= axis.max; value += stepMs)
+              axis.ticks.push({ value });
           },
           ticks: { color: colours.text, maxRotation: 0, callback: (value) => clock(Number(value)) },
         },

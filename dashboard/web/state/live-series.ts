@@ -27,6 +27,9 @@ function roundUp(value: number): number {
   return factor * power;
 }
 
+/** Distance of labels on an axis that ends at `end` (1, 2 or 5 times a power of ten): four or five steps. */
+export const labelStep = (end: number): number => end / (end.toExponential().startsWith('2') ? 4 : 5);
+
 /**
  * End of a live picture's axis. It grows at once and shrinks only when the signal falls well below, so that the
  * scale does not jump from second to second.

@@ -5,7 +5,7 @@ import type { Asset, LocationReading, SessionState } from '../../contract/model.
 export type Live = Extract<ServerMessage, { type: 'waveform' }>;
 
 /** `lost`: the page had the station, or tried for it, and has it no longer. */
-export type Connection = 'connecting' | 'live' | 'lost';
+type Connection = 'connecting' | 'live' | 'lost';
 
 export interface State {
   /** Null until the station first answered. */

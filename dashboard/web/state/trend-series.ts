@@ -59,6 +59,19 @@ export function trendSeries(trend: Trend, window: TrendWindow): TrendSeries {
   return series;
 }
 
+const SHORTEST_SHOWN_MS = 5 * 60_000;
+
+/** Where the picture begins: a short history fills it instead of hiding at its right edge. */
+export function shownFromMs(trend: Trend, { fromMs, toMs }: TrendWindow): number {
+  const first = trend.timeMs[0] ?? fromMs;
+  return Math.max(fromMs, Math.min(first, toMs - SHORTEST_SHOWN_MS));
+}
+
+/** Whole minutes between time labels, so that at most seven stand along the span. */
+export function minutesBetweenLabels(spanMs: number): number {
+  return [1, 2, 5, 10].find((minutes) => spanMs / (minutes * 60_000) <= 7) ?? 20;
+}
+
 /** The trend in one sentence, for people who cannot see the picture. */
 export function trendSummary(trend: Trend, series: TrendSeries, unit: string): string {
   const valid = trend.value.filter((value): value is number => value !== null);

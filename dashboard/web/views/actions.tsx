@@ -34,7 +34,7 @@ export function useAction(): Action {
   };
 }
 
-export function asFailure(error: unknown): ApiFailure {
+function asFailure(error: unknown): ApiFailure {
   if (error instanceof ApiFailure) return error;
   return new ApiFailure(0, {
     code: 'PAGE_ERROR',
@@ -101,10 +101,16 @@ interface ConfirmProps {
 /** A button that first says what will happen. */
 export function ConfirmButton({ label, question, children, confirm, onConfirm }: ConfirmProps) {
   const dialog = useRef<HTMLDialogElement>(null);
+  const keep = useRef<HTMLButtonElement>(null);
+  const ask = () => {
+    dialog.current?.showModal();
+    // A hasty Enter must not delete anything.
+    keep.current?.focus();
+  };
   const action = useAction();
   return (
     <>
-      <button type="button" class="quiet" onClick={() => dialog.current?.showModal()}>
+      <button type="button" class="quiet" onClick={ask}>
         {label}
       </button>
       <dialog ref={dialog} aria-label={question}>
@@ -122,7 +128,7 @@ export function ConfirmButton({ label, question, children, confirm, onConfirm }:
           >
             {confirm}
           </button>
-          <button type="button" autofocus onClick={() => dialog.current?.close()}>
+          <button type="button" ref={keep} onClick={() => dialog.current?.close()}>
             Keep
           </button>
         </div>

@@ -40,10 +40,17 @@ export function HealthPanel() {
               </dd>
             </>
           )}
-          {Object.entries(health.counters).map(([name, count]) => (
-            <Counter key={name} name={name} count={count} />
-          ))}
         </dl>
+      )}
+      {health && (
+        <details>
+          <summary>Counters since the start</summary>
+          <dl class="facts">
+            {Object.entries(health.counters).map(([name, count]) => (
+              <Counter key={name} name={name} count={count} />
+            ))}
+          </dl>
+        </details>
       )}
     </section>
   );

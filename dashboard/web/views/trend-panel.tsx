@@ -5,7 +5,7 @@ import type { TrendQuery } from '../../contract/http.ts';
 import type { MachineClass, TrendValue } from '../../contract/model.ts';
 import { axisName } from '../format.ts';
 import { useApp } from '../state/store.ts';
-import { lastHour, trendSeries, trendSummary } from '../state/trend-series.ts';
+import { lastHour, shownFromMs, trendSeries, trendSummary } from '../state/trend-series.ts';
 import { classWords, VALUES, valueWords } from '../words.ts';
 import { Failure, useRead } from './actions.tsx';
 import { Picture } from './picture.tsx';
@@ -51,7 +51,7 @@ export function TrendPanel({ locationId, axes, machineClass }: TrendPanelProps) 
     const [ab, bc, cd] = classWords(machineClass).boundariesMmPerS;
     return {
       series,
-      fromMs: window.fromMs,
+      fromMs: shownFromMs(data.value.trend, window),
       toMs: window.toMs,
       unit,
       yTitle: unit === '' ? name : `${name} in ${unit}`,

@@ -4,11 +4,18 @@ import type { Trend } from '../../../dashboard/contract/model.ts';
 import {
   axisEnd,
   highestPoint,
+  labelStep,
   largestMagnitude,
   spectrumPoints,
   waveformPoints,
 } from '../../../dashboard/web/state/live-series.ts';
-import { lastHour, trendSeries, trendSummary } from '../../../dashboard/web/state/trend-series.ts';
+import {
+  lastHour,
+  minutesBetweenLabels,
+  shownFromMs,
+  trendSeries,
+  trendSummary,
+} from '../../../dashboard/web/state/trend-series.ts';
 
 const window = { fromMs: 0, toMs: 100_000, points: 10 };
 const trend = (timeMs: number[], rest: Partial<Trend> = {}): Trend => ({
@@ -57,6 +64,16 @@ describe('trend', () => {
     expect(trendSeries(flagged, window).flaggedMs).toEqual([15_000, 25_000]);
   });
 
+  it('lets a short history fill the picture', () => {
+    const hour = lastHour(7_200_000);
+    const from = (firstMs: number) => shownFromMs(trend([firstMs]), hour);
+    expect(from(hour.fromMs + 5_000)).toBe(hour.fromMs + 5_000);
+    expect(from(hour.toMs - 900_000)).toBe(hour.toMs - 900_000);
+    expect(from(hour.toMs - 20_000)).toBe(hour.toMs - 300_000);
+    expect(shownFromMs(trend([]), hour)).toBe(hour.fromMs);
+    expect([5, 12, 30, 60].map((minutes) => minutesBetweenLabels(minutes * 60_000))).toEqual([1, 2, 5, 10]);
+  });
+
   it('says it in words', () => {
     const data = trend([5_000, 15_000, 45_000], { flagged: [0, 4, 0] });
     const text = trendSummary(data, trendSeries(data, window), 'mm/s');
@@ -98,6 +115,10 @@ describe('live pictures', () => {
         }
       }),
     );
+  });
+
+  it('labels an axis in four or five even steps', () => {
+    expect([1, 2, 5, 0.2, 500].map(labelStep)).toEqual([0.2, 0.5, 1, 0.05, 100]);
   });
 
   it('keeps the scale while the signal stays in the same range', () => {
