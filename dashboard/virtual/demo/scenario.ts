@@ -53,7 +53,7 @@ function busSources(seed: number): Source[] {
     orderTone(engineHz, GEARBOX_TEETH, (o) => 0.4 + 0.8 * Math.abs(o.load)),
     orderTone(outputHz, PINION_TEETH, (o) => 0.7 * moving(o)),
     orderTone(wheelHz, 1, (o, hz) => amplitudeOf(0.5 * moving(o), hz)),
-    roadNoise(seed, 180, (o) => 0.15 + 0.9 * moving(o)),
+    roadNoise(seed, 180, (o) => 0.05 + 0.35 * moving(o)),
   ];
 }
 
