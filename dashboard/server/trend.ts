@@ -80,7 +80,7 @@ export async function readingsOfLocation(
   const { machineClass } = records.assets.asset(records.assets.location(locationId).assetId);
   checkSpan({ fromMs, toMs });
   if (toMs - fromMs > LONGEST_READINGS_SPAN_MS) {
-    throw new Refusal('SPAN_TOO_LONG', { field: 'toMs', message: 'The span is longer than one hour' });
+    throw new Refusal('SPAN_TOO_LONG', { field: 'toMs', message: 'The span is longer than one hour.' });
   }
   const found: Reading[] = [];
   for (const { nodeId, sensor, ...span } of stretchesOf(records, locationId, fromMs, toMs)) {

@@ -71,28 +71,38 @@ export function locationView(
   sources: ViewSources,
   location: LocationRecord,
   asset: AssetRecord,
+  mount = sources.records.mounts.currentAt(location.id),
 ): LocationView {
-  const { records, newest, zoneOf } = sources;
-  const mount = records.mounts.currentAt(location.id);
-  const reading = mount === null ? null : newest.of(mount);
+  const reading = mount === null ? null : sources.newest.of(mount);
   const shown = mount !== null && reading !== null && covers(mount, reading.startMs) ? reading : null;
   return {
     id: location.id,
     name: location.name,
     component: location.component,
     mount: mount === null ? null : { nodeId: mount.nodeId, sensor: mount.sensor },
-    newest: shown === null ? null : locationReading(shown, location.id, asset.machineClass, zoneOf),
+    newest: shown === null ? null : locationReading(shown, location.id, asset.machineClass, sources.zoneOf),
   };
 }
 
-export function assetView(sources: ViewSources, asset: AssetRecord, locations: LocationRecord[]): Asset {
-  const { id, name, kind, machineClass } = asset;
-  const own = locations.filter((location) => location.assetId === id);
-  return {
-    id,
-    name,
-    kind,
-    machineClass,
-    locations: own.map((location) => locationView(sources, location, asset)),
-  };
+export function assetView(sources: ViewSources, asset: AssetRecord): Asset {
+  const locations = sources.records.assets.locations(asset.id);
+  return { ...asset, locations: locations.map((location) => locationView(sources, location, asset)) };
+}
+
+/** All assets at once: two questions to the records, however many locations there are. */
+export function allAssetsView(sources: ViewSources): Asset[] {
+  const { assets, mounts } = sources.records;
+  const mountOf = new Map(mounts.current().map((mount) => [mount.locationId, mount]));
+  const locationsOf = new Map<number, LocationRecord[]>();
+  for (const location of assets.locations()) {
+    const siblings = locationsOf.get(location.assetId);
+    if (siblings === undefined) locationsOf.set(location.assetId, [location]);
+    else siblings.push(location);
+  }
+  return assets.list().map((asset) => ({
+    ...asset,
+    locations: (locationsOf.get(asset.id) ?? []).map((location) =>
+      locationView(sources, location, asset, mountOf.get(location.id) ?? null),
+    ),
+  }));
 }

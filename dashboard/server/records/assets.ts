@@ -18,7 +18,8 @@ export interface AssetRecord extends AssetRequest {
 
 export interface Assets {
   list(): AssetRecord[];
-  locations(): LocationRecord[];
+  /** Of one asset, or all. */
+  locations(assetId?: number): LocationRecord[];
   /** Throws `ASSET_NOT_FOUND`, as the changes below do. */
   asset(assetId: number): AssetRecord;
   /** Throws `LOCATION_NOT_FOUND`, as the changes below do. */
@@ -43,6 +44,7 @@ export function createAssets(db: Database, now: () => number, changed: () => voi
     change: db.prepare('UPDATE assets SET name = ?, kind = ?, machine_class = ? WHERE id = ?'),
     remove: db.prepare('DELETE FROM assets WHERE id = ?'),
     locations: db.prepare(`SELECT ${locationColumns} FROM locations ORDER BY id`),
+    locationsOf: db.prepare(`SELECT ${locationColumns} FROM locations WHERE asset_id = ? ORDER BY id`),
     findLocation: db.prepare(`SELECT ${locationColumns} FROM locations WHERE id = ?`),
     countLocations: db.prepare('SELECT count(*) FROM locations WHERE asset_id = ?').pluck(),
     addLocation: db.prepare('INSERT INTO locations (asset_id, name, component) VALUES (?, ?, ?)'),
@@ -64,7 +66,8 @@ export function createAssets(db: Database, now: () => number, changed: () => voi
 
   return {
     list: () => sql.list.all() as AssetRecord[],
-    locations: () => sql.locations.all() as LocationRecord[],
+    locations: (assetId) =>
+      (assetId === undefined ? sql.locations.all() : sql.locationsOf.all(assetId)) as LocationRecord[],
     asset: find,
     location: findLocation,
     add(asset) {

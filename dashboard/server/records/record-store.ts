@@ -1,3 +1,4 @@
+import { closeSync, openSync } from 'node:fs';
 import Database from 'better-sqlite3';
 import { type Assets, createAssets } from './assets.ts';
 import { migrate } from './migrations.ts';
@@ -59,6 +60,8 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
 function openDatabase(file: string): Database.Database {
   let db: Database.Database | undefined;
   try {
+    // Password hashes are for this account's eyes only; SQLite gives its side files the same mode.
+    closeSync(openSync(file, 'a', 0o600));
     // There is one writer, so waiting is rare (a backup); and whoever waits here holds up the whole process.
     db = new Database(file, { timeout: 1_000 });
     // Read first: nothing is written to a file that turns out not to be ours.

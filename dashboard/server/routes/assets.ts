@@ -3,7 +3,7 @@ import { AssetRequest, LocationRequest } from '../../contract/http.ts';
 import { Asset, Location } from '../../contract/model.ts';
 import type { App, Context } from '../context.ts';
 import { change, closed, Done, IdParams } from '../http/schemas.ts';
-import { assetView, locationView } from '../view.ts';
+import { allAssetsView, assetView, locationView } from '../view.ts';
 
 export function assetRoutes(app: App, context: Context): void {
   const { records, newest } = context;
@@ -11,12 +11,11 @@ export function assetRoutes(app: App, context: Context): void {
 
   app.get('/assets', { schema: { response: { 200: Type.Array(Asset) } } }, async () => {
     await newest.refresh();
-    const locations = assets.locations();
-    return assets.list().map((asset) => assetView(context, asset, locations));
+    return allAssetsView(context);
   });
 
   app.post('/assets', { schema: { body: closed(AssetRequest), response: { 200: Asset } } }, (request) =>
-    assetView(context, assets.add(request.body), []),
+    assetView(context, assets.add(request.body)),
   );
 
   app.patch(
@@ -24,7 +23,7 @@ export function assetRoutes(app: App, context: Context): void {
     { schema: { params: IdParams, body: change(AssetRequest), response: { 200: Asset } } },
     async (request) => {
       await newest.refresh();
-      return assetView(context, assets.change(request.params.id, request.body), assets.locations());
+      return assetView(context, assets.change(request.params.id, request.body));
     },
   );
 

@@ -40,7 +40,7 @@ export function sessionRoutes(app: App, context: Context, cookie: SessionCookie)
     async (request, reply) => {
       const { token, name, password } = request.body;
       if (name.trim() === '')
-        throw new Refusal('VALIDATION_FAILED', { field: 'name', message: "'name' is blank" });
+        throw new Refusal('VALIDATION_FAILED', { field: 'name', message: "'name' is blank." });
       const person = await records.setup.redeem(token, name, password);
       log.info(`the station was set up from ${request.ip}`);
       return enter(request, reply, person);

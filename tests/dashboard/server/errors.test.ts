@@ -131,8 +131,8 @@ describe('the table of errors', () => {
 
   it('tells in every line what is wrong and what to do', () => {
     for (const [code, { message, remedy }] of Object.entries(ERRORS)) {
-      expect(`${code}: ${message}`).toMatch(/: [A-Z].{10,}[^.]$/);
-      expect(`${code}: ${remedy}`).toMatch(/: [A-Z].{5,}[^.]$/);
+      expect(`${code}: ${message}`).toMatch(/: [A-Z].{10,}[^.]\.$/);
+      expect(`${code}: ${remedy}`).toMatch(/: [A-Z].{5,}[^.]\.$/);
     }
   });
 });

@@ -1,4 +1,4 @@
-import { readFileSync, writeFileSync } from 'node:fs';
+import { readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
@@ -8,6 +8,15 @@ import { CHEAP, clock, NODE_A, PASSWORD, records } from './support.ts';
 import { tempDir } from './temp-dir.ts';
 
 describe('the records file', () => {
+  it('can be read by this account only', async () => {
+    const folder = tempDir();
+    const store = records({ folder });
+    await store.people.create('Kim', PASSWORD, 'shop');
+    const files = readdirSync(folder);
+    expect(files.sort()).toEqual(['records.sqlite', 'records.sqlite-shm', 'records.sqlite-wal']);
+    for (const file of files) expect(statSync(join(folder, file)).mode & 0o077, file).toBe(0);
+  });
+
   it('keeps everything over a restart', async () => {
     const folder = tempDir();
     const file = join(folder, 'records.sqlite');
