@@ -1,0 +1,139 @@
+/** Synthetic feed-through: one noise, several locations, and the location it is made at known. */
+import type { CompareQuestion, LocationRecord } from '../../collector/compare/index.ts';
+import { complexFft, nextPowerOfTwo } from '../../collector/dsp/fft.ts';
+import { gaussian, type Random, seededRandom } from '../support/machine-signals.ts';
+import { between, directPath, type Gain, normalised, type PathSet, randomPath } from './compare-paths.ts';
+import { SOURCE_KINDS, type SourceKind, sourceSignal } from './compare-sources.ts';
+
+/** Where the noise is made: at a location over plain or resonant paths, or at none of them. */
+export type Truth = 'plain' | 'resonant' | 'common-cause' | 'nearer-outside';
+
+export interface Case {
+  question: CompareQuestion;
+  /** Id of the true location; null where the source has no sensor. */
+  sourceId: string | null;
+  truth: Truth;
+  kind: SourceKind;
+  /** Loss of the nearest path, dB: median over frequency. */
+  differenceDb: number;
+  /** Noise over own background at the loudest location, dB. */
+  noiseToBackgroundDb: number;
+  marked: boolean;
+}
+
+const SECONDS = 20;
+
+export function randomCase(set: PathSet, seed: number, differences: readonly number[]): Case {
+  const random = seededRandom((set === 'design' ? 1_000_000 : 2_000_000) + seed);
+  const pick = random();
+  const truth: Truth =
+    pick < 0.45 ? 'plain' : pick < 0.8 ? 'resonant' : pick < 0.95 ? 'common-cause' : 'nearer-outside';
+  const kind = SOURCE_KINDS[Math.floor(SOURCE_KINDS.length * random())]!;
+  const differenceDb = differences[Math.floor(differences.length * random())]!;
+  const rate = random() < 0.7 ? 3200 : 6400;
+  const highestHz = rate / 2.56;
+  const count = SECONDS * rate;
+  const locations = 2 + Math.floor(3.5 * random());
+  const marked = random() < 0.5;
+  const noiseToBackgroundDb = marked ? between(random, 0, 20) : between(random, 8, 25);
+  const source = sourceSignal(kind, rate, count, random);
+  if (marked) for (let k = 0; k < count / 2; k++) source[k] = 0;
+  const spectrum = transform(source);
+  const shared = transform(coloured(count, rate, random));
+  const at = Math.floor(locations * random());
+  const outside = truth === 'common-cause' || truth === 'nearer-outside';
+  const resonant = truth === 'resonant' || (outside && random() < 0.7);
+  const records = Array.from({ length: locations }, (_, i): LocationRecord => {
+    // The nearest other location gets the stated loss, the others up to 8 dB more.
+    const loss = i === (at + 1) % locations ? differenceDb : differenceDb + between(random, 0, 8);
+    const path = (): Gain => {
+      if (outside) {
+        const own = truth === 'common-cause' ? between(random, 0, 2) : i === at ? 0 : loss;
+        return normalised(randomPath(set, resonant && random() < 0.7, highestHz, random), own, highestHz);
+      }
+      if (i === at) return normalised(directPath(random), 0, highestHz);
+      return normalised(randomPath(set, resonant, highestHz, random), loss, highestHz);
+    };
+    const sensorGain = 1 + between(random, -0.1, 0.1);
+    const background = 10 ** ((-noiseToBackgroundDb + between(random, -3, 3)) / 20);
+    const roadShare = marked ? between(random, 0, 0.7) : 0;
+    const axes = Array.from({ length: random() < 0.25 && locations < 4 ? 3 : 1 }, () => {
+      const noise = filtered(spectrum, path(), rate, count);
+      const road = roadShare > 0 ? filtered(shared, path(), rate, count) : null;
+      const own = coloured(count, rate, random);
+      return noise.map(
+        (v, k) => sensorGain * (v + background * (own[k]! + (road === null ? 0 : roadShare * road[k]!))),
+      );
+    });
+    return {
+      id: `l${i}`,
+      name: `location ${i}`,
+      board: `b${Math.floor(i / 2)}`,
+      sampleRateHz: rate,
+      axes,
+      timeUncertaintyMs: 20,
+    };
+  });
+  // One sensor model per case: all one-axis, or all three-axis.
+  const fewest = Math.min(...records.map(({ axes }) => axes.length));
+  for (const record of records) record.axes.length = fewest;
+  const question: CompareQuestion = {
+    locations: records,
+    ...(marked
+      ? {
+          marks: Array.from({ length: SECONDS }, (_, w) =>
+            w < SECONDS / 2 ? ('quiet' as const) : ('noise' as const),
+          ),
+        }
+      : {}),
+  };
+  return {
+    question,
+    sourceId: outside ? null : `l${at}`,
+    truth,
+    kind,
+    differenceDb,
+    noiseToBackgroundDb,
+    marked,
+  };
+}
+
+/** Background of a running machine: noise with a slope and a few weak tones, RMS 1. */
+function coloured(count: number, rate: number, random: Random): Float64Array {
+  const pole = between(random, 0, 0.8);
+  let y = 0;
+  const tones = Array.from({ length: 3 }, () => ({
+    w: (2 * Math.PI * between(random, 20, 0.3 * rate)) / rate,
+    size: 0.2 * random(),
+  }));
+  const out = Float64Array.from({ length: count }, (_, k) => {
+    y = pole * y + gaussian(random);
+    return y + tones.reduce((sum, { w, size }) => sum + size * Math.sin(w * k), 0);
+  });
+  const rms = Math.sqrt(out.reduce((sum, v) => sum + v * v, 0) / count);
+  return out.map((v) => v / rms);
+}
+
+function transform(samples: Float64Array): Float64Array {
+  const size = nextPowerOfTwo(samples.length);
+  const input = new Float64Array(2 * size);
+  for (let k = 0; k < samples.length; k++) input[2 * k] = samples[k]!;
+  return complexFft(size).forward(input);
+}
+
+function filtered(spectrum: Float64Array, gain: Gain, rate: number, count: number): Float64Array {
+  const size = spectrum.length / 2;
+  const bins = new Float64Array(2 * size);
+  for (let k = 0; 2 * k <= size; k++) {
+    const [re, im] = gain((k * rate) / size);
+    const [a, b] = [spectrum[2 * k]!, spectrum[2 * k + 1]!];
+    bins[2 * k] = a * re - b * im;
+    bins[2 * k + 1] = a * im + b * re;
+    if (k > 0 && 2 * k < size) {
+      bins[2 * (size - k)] = bins[2 * k]!;
+      bins[2 * (size - k) + 1] = -bins[2 * k + 1]!;
+    }
+  }
+  const back = complexFft(size).inverse(bins);
+  return Float64Array.from({ length: count }, (_, k) => back[2 * k]!);
+}

@@ -1,0 +1,160 @@
+/**
+ * Vibration paths from a source to a sensor, as complex gain over frequency. Two sets that share no family: the rule
+ * was worked out on one, and its errors are counted on the other.
+ */
+import type { Random } from '../support/machine-signals.ts';
+
+/** Complex gain at each frequency, real and imaginary parts in turn. */
+export type Gain = (hz: number) => [number, number];
+
+export const between = (random: Random, low: number, high: number) => low + (high - low) * random();
+
+export type PathSet = 'design' | 'evaluation';
+
+/** A path with or without resonances strong enough to matter; its overall size is set by `normalised`. */
+export function randomPath(set: PathSet, resonant: boolean, highestHz: number, random: Random): Gain {
+  if (set === 'design') return echoPath(resonant, highestHz, random);
+  return random() < 0.5
+    ? modalPath(resonant, highestHz, random)
+    : reverberantPath(resonant, highestHz, random);
+}
+
+/** The place at the source itself: direct, a little rough. */
+export function directPath(random: Random): Gain {
+  const ripple = between(random, 0, 0.25);
+  const delay = between(random, 0.0001, 0.0006);
+  const phase = 2 * Math.PI * random();
+  return (hz) => [
+    1 + ripple * Math.cos(2 * Math.PI * hz * delay + phase),
+    ripple * Math.sin(2 * Math.PI * hz * delay + phase),
+  ];
+}
+
+/** Scaled so that the middle (median) of the gain over frequency is -`lossDb`, resonances or not. */
+export function normalised(gain: Gain, lossDb: number, highestHz: number): Gain {
+  const sizes = Array.from({ length: 400 }, (_, k) => {
+    const hz = 30 * (highestHz / 30) ** (k / 399);
+    return Math.hypot(...gain(hz));
+  }).sort((a, b) => a - b);
+  const scale = 10 ** (-lossDb / 20) / sizes[200]!;
+  return (hz) => {
+    const [re, im] = gain(hz);
+    return [re * scale, im * scale];
+  };
+}
+
+/** Design: direct way plus a few echoes, a gentle slope, and resonances as multiplied peaks. */
+function echoPath(resonant: boolean, highestHz: number, random: Random): Gain {
+  const echoes = Array.from({ length: 1 + Math.floor(4 * random()) }, () => ({
+    size: between(random, -0.4, 0.4),
+    delay: between(random, 0.0002, 0.004),
+  }));
+  const first = between(random, 0.0001, 0.002);
+  const slope = between(random, -2, 2);
+  const peaks = resonant
+    ? Array.from({ length: 1 + Math.floor(3 * random()) }, () => peak(highestHz, random))
+    : [];
+  return (hz) => {
+    let [re, im] = turn(hz, first, 1);
+    for (const { size, delay } of echoes) {
+      const [a, b] = turn(hz, first + delay, size);
+      re += a;
+      im += b;
+    }
+    const tilt = 10 ** ((slope * Math.log2(Math.max(hz, 20) / 400)) / 20);
+    return peaks.reduce<[number, number]>((value, one) => times(value, one(hz)), [re * tilt, im * tilt]);
+  };
+}
+
+/** 6 to 20 dB at the peak, damping 1 to 6 %: 1 + A b / (1 - r² + b) with b = 2 i zeta r. */
+function peak(highestHz: number, random: Random): Gain {
+  const hz0 = 40 * (highestHz / 50) ** random();
+  const zeta = between(random, 0.01, 0.06);
+  const boost = 10 ** (between(random, 6, 20) / 20) - 1;
+  return (hz) => {
+    const r = hz / hz0;
+    const b = 2 * zeta * r;
+    const d = 1 - r * r;
+    const size = d * d + b * b;
+    return [1 + (boost * b * b) / size, (boost * b * d) / size];
+  };
+}
+
+/**
+ * Evaluation: sum of the structure's modes, r² / (1 - r² + 2 i zeta r), beside a direct part. Plain structures are
+ * heavily damped (rubber, sheet with damping mats), resonant ones have lightly damped modes that stand out.
+ */
+function modalPath(resonant: boolean, highestHz: number, random: Random): Gain {
+  const modes = Array.from({ length: 10 }, () => ({
+    hz: 25 * (highestHz / 20) ** random(),
+    zeta: between(random, 0.15, 0.4),
+    size: between(random, -0.5, 0.5),
+  }));
+  if (resonant) {
+    for (let k = 1 + Math.floor(4 * random()); k > 0; k--) {
+      const zeta = between(random, 0.008, 0.05);
+      // A mode of gain 1 / (2 zeta) would peak at 10 to 60: brought to 2 to 10 times the rest.
+      modes.push({
+        hz: 40 * (highestHz / 50) ** random(),
+        zeta,
+        size: (random() < 0.5 ? -1 : 1) * 2 * zeta * between(random, 2, 10),
+      });
+    }
+  }
+  return (hz) => {
+    let [re, im] = [1, 0];
+    for (const mode of modes) {
+      const r = hz / mode.hz;
+      const d = 1 - r * r;
+      const b = 2 * mode.zeta * r;
+      const scale = (mode.size * r * r) / (d * d + b * b);
+      re += scale * d;
+      im -= scale * b;
+    }
+    return [re, im];
+  };
+}
+
+/** Evaluation: many ways at once, a burst of random arrivals that dies away; resonant: some long-lived tails in it. */
+function reverberantPath(resonant: boolean, highestHz: number, random: Random): Gain {
+  const decayS = between(random, 0.0003, 0.002);
+  const arrivals = Array.from({ length: 24 }, () => {
+    const delay = 3 * decayS * random();
+    return { delay: delay + 0.0005, size: Math.exp(-delay / decayS) * between(random, -0.6, 0.6) };
+  });
+  arrivals.push({ delay: 0.0004, size: 1 });
+  const soft = random() < 0.3 ? between(random, 0.3, 1) * highestHz : null;
+  const tails = resonant
+    ? Array.from({ length: 1 + Math.floor(4 * random()) }, () => {
+        const hz = 40 * (highestHz / 50) ** random();
+        const zeta = between(random, 0.008, 0.05);
+        return { hz, zeta, size: between(random, 2, 9), phase: 2 * Math.PI * random() };
+      })
+    : [];
+  return (hz) => {
+    let [re, im] = [0, 0];
+    for (const { delay, size } of arrivals) {
+      const [a, b] = turn(hz, delay, size);
+      re += a;
+      im += b;
+    }
+    for (const tail of tails) {
+      // exp(-2 pi zeta f0 t) at f0 has the transform 1 / (1 + i (f - f0) / (zeta f0)), scaled to its peak.
+      const x = (hz - tail.hz) / (tail.zeta * tail.hz);
+      const scale = tail.size / (1 + x * x);
+      re += scale * (Math.cos(tail.phase) + x * Math.sin(tail.phase));
+      im += scale * (Math.sin(tail.phase) - x * Math.cos(tail.phase));
+    }
+    const low = soft === null ? 1 : 1 / Math.sqrt(1 + (hz / soft) ** 2);
+    return [re * low, im * low];
+  };
+}
+
+function turn(hz: number, delayS: number, size: number): [number, number] {
+  const angle = -2 * Math.PI * hz * delayS;
+  return [size * Math.cos(angle), size * Math.sin(angle)];
+}
+
+function times(a: [number, number], b: [number, number]): [number, number] {
+  return [a[0] * b[0] - a[1] * b[1], a[0] * b[1] + a[1] * b[0]];
+}
