@@ -80,7 +80,7 @@ describe.skipIf(browserPath === null || !existsSync(RECORDING))(
     it('says when data stops coming', async () => {
       await page.goto(station.pageUrl);
       await page
-        .getByText(/no data since|late/i)
+        .getByText(/no data since/i)
         .first()
         .waitFor({ timeout: 60_000 });
     }, 90_000);
