@@ -41,7 +41,8 @@ static int32_t encode_status(uint8_t *out, size_t size) {
   char firmware[64] = {0};
   char part[64] = {0};
   clampline_status s;
-  clampline_status_init(&s, identity(), (uint32_t)number());
+  const uint64_t id = identity();
+  clampline_status_init(&s, id, (uint32_t)number());
   s.state = (uint8_t)number();
   s.reset_cause = (uint8_t)number();
   s.time_source = (uint8_t)number();
