@@ -1,4 +1,5 @@
 import {
+  DecodeError,
   decodeSamplePacket,
   decodeTimeRequest,
   type NodeTopic,
@@ -48,6 +49,7 @@ export interface Pipeline {
   newestArrivalUs(): number;
 }
 
+const CODE_NAMES = new Map<number, string>(Object.entries(DecodeError).map(([name, code]) => [code, name]));
 /** Readings claimed for a time further ahead of their arrival than this are a fault of the node's clock. */
 const FUTURE_S = 86_400;
 /** How often, by arrival time, waiting packets of all nodes are looked at. */
@@ -153,7 +155,7 @@ export function createPipeline(
   function acceptSamples(record: PipelineRecord, topic: NodeTopic): void {
     const decoded = decodeSamplePacket(record.payload);
     if (!decoded.ok) {
-      counters.add(`malformed${decoded.code}`);
+      counters.add(`malformed-${CODE_NAMES.get(decoded.code)}`);
       return;
     }
     if (decoded.packet.nodeId !== topic.nodeId) {
@@ -171,7 +173,7 @@ export function createPipeline(
   function acceptTime(record: PipelineRecord, topic: NodeTopic): void {
     const decoded = decodeTimeRequest(record.payload);
     if (!decoded.ok) {
-      counters.add(`malformed-time${decoded.code}`);
+      counters.add(`malformed-time-${CODE_NAMES.get(decoded.code)}`);
       return;
     }
     const { nodeId, bootId, previous } = decoded.message;
