@@ -8,7 +8,7 @@ const root = join(dirname(fileURLToPath(import.meta.url)), '..');
 /** Part -> the parts it may import. Longest matching folder names the part a file belongs to. */
 const ARROWS: Record<string, string[]> = {
   'firmware-protocol': [],
-  broker: ['firmware-protocol'],
+  broker: ['firmware-protocol', 'broker/journal'],
   collector: ['firmware-protocol', 'broker/journal'],
   'broker/journal': ['broker', 'firmware-protocol'],
   'dashboard/contract': [],
