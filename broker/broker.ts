@@ -8,6 +8,7 @@ import { type BrokerConfig, brokerSettings, MAX_CONNECT_BYTES, MAX_IN_HAND_BYTES
 import { reportConnectionErrors } from './connection-errors.ts';
 import { ConnectionGuard } from './connection-guard.ts';
 import { Counters } from './counters.ts';
+import { reasonOf } from './errors.ts';
 import { Intake } from './intake.ts';
 import type { JournalWriter } from './journal/writer.ts';
 import { listen } from './listen.ts';
@@ -29,6 +30,14 @@ export interface Broker {
   /** Counts since the start, and the journal's with `journal` in front. */
   counters(): Record<string, number>;
   clients(): ConnectedClient[];
+}
+
+/** Subscriptions one client may hold. A node needs one; the dashboard has one for each sensor that is watched. */
+const MAX_SUBSCRIPTIONS = { node: 20, service: 10_000 };
+
+function subscriptionCount(client: Client): number {
+  // The type declarations leave this property out.
+  return Object.keys((client as unknown as { subscriptions: object }).subscriptions).length;
 }
 
 /**
@@ -75,7 +84,7 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
       done(null, true);
     },
     authenticate(client, username, password, done) {
-      void login(client, username, password).then((answer) => {
+      const answered = login(client, username, password).then((answer) => {
         if (!answer.ok) return done(answer.error, null);
         const { principal } = answer;
         if (clients.isConnected(client.id)) {
@@ -95,18 +104,33 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
         });
         done(null, true);
       });
+      orCut(client, answered);
     },
     authorizeSubscribe(client, subscription, done) {
       const who = clients.get(client);
-      const allowed = who !== undefined && maySubscribe(who.principal, subscription.topic, settings.site);
+      const allowed =
+        who !== undefined &&
+        maySubscribe(who.principal, subscription.topic, settings.site) &&
+        subscriptionCount(client) < MAX_SUBSCRIPTIONS[who.principal.role];
       if (!allowed) counters.add('subscriptionsDenied');
       // Null is answered with the SUBACK code for failure; the connection goes on.
       done(null, allowed ? subscription : null);
     },
     authorizePublish(client, packet, done) {
-      void decide(client as Client, packet).then(() => done(null), done);
+      const decided = decide(client as Client, packet).then(() => done(null), done);
+      orCut(client as Client, decided);
     },
   });
+
+  /** Whatever goes wrong while a client is served costs that client its connection, never the station. */
+  function orCut(client: Client, served: Promise<void>): void {
+    served.catch((error: unknown) => {
+      counters.add('brokerErrors');
+      limiter.limit('broker', (note) => log.error(`broker: ${reasonOf(error)}${note}`));
+      client.conn.destroy();
+    });
+  }
+
   aedes.on('clientReady', (client) => clients.connected(client));
   aedes.on('clientDisconnect', (client) => clients.disconnected(client));
   reportConnectionErrors(aedes, clients, counters, log, limiter);

@@ -1,15 +1,19 @@
-const EVERY_MS = 60_000;
 const MAX_KEYS = 1000;
 
 /** Lets one message a minute through for each cause, so that one broken node cannot fill the log. */
 export class LogLimiter {
+  readonly #everyMs: number;
   readonly #seen = new Map<string, { atMs: number; held: number }>();
+
+  constructor(everyMs = 60_000) {
+    this.#everyMs = everyMs;
+  }
 
   /** Calls `write` with a note of how many were held back, or holds this one back. */
   limit(cause: string, write: (note: string) => void): void {
     const now = Date.now();
     const seen = this.#seen.get(cause);
-    if (seen !== undefined && now - seen.atMs < EVERY_MS) {
+    if (seen !== undefined && now - seen.atMs < this.#everyMs) {
       seen.held++;
       return;
     }

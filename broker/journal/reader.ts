@@ -2,7 +2,7 @@ import { readdir, stat } from 'node:fs/promises';
 import { BrokerError, reasonOf, systemCode } from '../errors.ts';
 import { RESTART_GAP_BYTES, SEGMENT_HEADER_BYTES } from './format.ts';
 import { OpenSegment } from './open-segment.ts';
-import { findHeader, parseRecord } from './scan.ts';
+import { firstArrivalUs, readInto } from './read-segment.ts';
 import { type Segment, segmentIndexAt, segmentsAmong } from './segments.ts';
 import { JournalWatch } from './watch.ts';
 
@@ -27,7 +27,7 @@ export interface JournalRead {
   journalReplaced: boolean;
 }
 
-export interface WaitOptions {
+interface WaitOptions {
   /** Default: no limit. */
   timeoutMs?: number;
   signal?: AbortSignal;
@@ -233,64 +233,4 @@ async function ifThere<T>(found: Promise<T>): Promise<T | null> {
     if (systemCode(error) === 'ENOENT') return null;
     throw error;
   }
-}
-
-/** Reads records of one segment from `result.nextPosition` on; false when nothing more can be got from it now. */
-async function readInto(
-  result: JournalRead,
-  open: OpenSegment,
-  size: number,
-  maxBytes: number,
-): Promise<boolean> {
-  const header = await open.header();
-  if (header === null) return false;
-  const offset = Math.max(result.nextPosition - open.start, SEGMENT_HEADER_BYTES);
-  if (offset >= size) return false;
-  let bytes = await open.read(offset, Math.min(maxBytes, size - offset));
-  let at = 0;
-  for (;;) {
-    const parsed = parseRecord(bytes, at, header.saltCrc);
-    const position = open.start + offset + at;
-    if (parsed.kind === 'record') {
-      const { arrivedAtUs, payload } = parsed;
-      result.records.push({ position, arrivedAtUs, topic: parsed.topic.toString(), payload });
-      at = parsed.end;
-    } else if (parsed.kind === 'damaged-body') {
-      result.damagedBytes += parsed.end - at;
-      at = parsed.end;
-    } else if (at > 0) {
-      break;
-    } else if (parsed.kind === 'short') {
-      if (offset + parsed.needed > size) return false;
-      bytes = await open.read(offset, parsed.needed);
-      if (bytes.length < parsed.needed) return false;
-    } else {
-      const next = await findFrom(open, offset + 1, size, header.saltCrc);
-      // Without a sound record behind it, the end of the segment being written may just not be whole yet.
-      if (next < 0) return false;
-      result.damagedBytes += next - offset;
-      result.nextPosition = open.start + next;
-      return true;
-    }
-  }
-  result.nextPosition = open.start + offset + at;
-  return true;
-}
-
-/** Offset of the first sound record header at or behind `offset`; -1 when there is none. */
-async function findFrom(open: OpenSegment, offset: number, size: number, saltCrc: number): Promise<number> {
-  const OVERLAP = 64;
-  for (let at = offset; at < size; at += DEFAULT_READ_BYTES - OVERLAP) {
-    const found = findHeader(await open.read(at, Math.min(DEFAULT_READ_BYTES, size - at)), 0, saltCrc);
-    if (found >= 0) return at + found;
-  }
-  return -1;
-}
-
-async function firstArrivalUs(segment: OpenSegment): Promise<number | null> {
-  const header = await segment.header();
-  if (header === null) return null;
-  const bytes = await segment.read(SEGMENT_HEADER_BYTES, 2048);
-  const at = findHeader(bytes, 0, header.saltCrc);
-  return at < 0 ? null : Number(bytes.readBigUInt64LE(at + 12));
 }

@@ -1,12 +1,14 @@
-import { mkdir, stat } from 'node:fs/promises';
-import { BrokerError, reasonOf, systemCode } from '../errors.ts';
+import { BrokerError } from '../errors.ts';
 import type { Log } from '../log.ts';
 import { type Disk, realDisk } from './disk.ts';
+import { folderError, makeFolder } from './folder.ts';
 import { MAX_PAYLOAD_BYTES, MAX_TOPIC_BYTES, recordBytes } from './format.ts';
 import { lockJournal } from './lock.ts';
 import { type Pending, PendingQueue } from './pending.ts';
-import { type Recovered, recoverSegments, type SealedSegment } from './recovery.ts';
-import { DEFAULT_RETENTION, type RetentionRules, segmentsToRemove } from './retention.ts';
+import { type JournalState, Readiness } from './readiness.ts';
+import { type Recovered, recoverSegments } from './recovery.ts';
+import { DEFAULT_RETENTION, type RetentionRules } from './retention.ts';
+import { SealedSegments } from './sealed-segments.ts';
 import { SegmentFile } from './segment-file.ts';
 
 export interface JournalOptions {
@@ -16,17 +18,13 @@ export interface JournalOptions {
   segmentMaxAgeMs?: number;
   /** Bound on what is accepted and not yet written (default 16 MiB). */
   maxPendingBytes?: number;
+  /** Default: 20 GiB, 14 days, 512 MiB of the disk left free. */
   retention?: Partial<RetentionRules>;
   /** Pause before a failed write is tried again; doubles up to fifty times this (default 100 ms). */
   retryMs?: number;
   /** For tests: a disk that fails on purpose. */
   disk?: Disk;
 }
-
-/** `waiting`: the disk refuses to take what was appended. Nothing is lost or acknowledged; it is tried again. */
-export type JournalState =
-  | { state: 'ready' }
-  | { state: 'waiting'; code: string; reason: string; sinceMs: number };
 
 export interface JournalWriter {
   /**
@@ -46,7 +44,6 @@ export interface JournalWriter {
 /** Most a batch may hold; also the most that can be in the file without being durable yet. */
 const MAX_BATCH_BYTES = 4 * 1024 ** 2;
 const RETENTION_EVERY_MS = 60_000;
-const REMIND_EVERY_MS = 60_000;
 
 /**
  * Opens the journal in `dir` for writing; the folder is made when only its last part is missing. Throws BrokerError:
@@ -77,18 +74,15 @@ class Writer implements JournalWriter {
   readonly #segmentBytes: number;
   readonly #segmentMaxAgeMs: number;
   readonly #retryMs: number;
-  readonly #rules: RetentionRules;
   readonly #queue: PendingQueue;
+  readonly #sealed: SealedSegments;
+  readonly #readiness: Readiness;
   readonly #retentionTimer: NodeJS.Timeout;
-  readonly #counters = { records: 0, bytes: 0, commits: 0, failedCommits: 0, segmentsRemoved: 0 };
-  #sealed: SealedSegment[];
+  readonly #counts = { records: 0, bytes: 0, commits: 0, failedCommits: 0 };
   #active: SegmentFile | null = null;
   #nextStart: number;
   #previousEnd: number;
-  #state: JournalState = { state: 'ready' };
-  #remindMs = 0;
   #committing: Promise<void> | null = null;
-  #cleaning: Promise<void> | null = null;
   #closed = false;
   #wake: () => void = () => {};
 
@@ -107,9 +101,10 @@ class Writer implements JournalWriter {
     this.#segmentBytes = options.segmentBytes ?? 64 * 1024 ** 2;
     this.#segmentMaxAgeMs = options.segmentMaxAgeMs ?? 24 * 3600 * 1000;
     this.#retryMs = options.retryMs ?? 100;
-    this.#rules = { ...DEFAULT_RETENTION, ...options.retention };
     this.#queue = new PendingQueue(options.maxPendingBytes ?? 16 * 1024 ** 2);
-    this.#sealed = recovered.sealed;
+    const rules = { ...DEFAULT_RETENTION, ...options.retention };
+    this.#sealed = new SealedSegments(dir, disk, log, rules, recovered.sealed);
+    this.#readiness = new Readiness(dir, log);
     this.#previousEnd = recovered.end;
     this.#nextStart = recovered.nextStart;
     this.#retentionTimer = setInterval(() => void this.enforceRetention(), RETENTION_EVERY_MS);
@@ -132,17 +127,22 @@ class Writer implements JournalWriter {
   }
 
   state(): JournalState {
-    return this.#state;
+    return this.#readiness.state;
   }
 
   counters(): Record<string, number> {
     return {
-      ...this.#counters,
+      ...this.#counts,
       pendingBytes: this.#queue.bytes,
       heldBack: this.#queue.waitingOutside,
-      waiting: this.#state.state === 'waiting' ? 1 : 0,
-      segments: this.#sealed.length + (this.#active === null ? 0 : 1),
+      waiting: this.#readiness.state.state === 'waiting' ? 1 : 0,
+      segments: this.#sealed.count + (this.#active === null ? 0 : 1),
+      segmentsRemoved: this.#sealed.removed,
     };
+  }
+
+  enforceRetention(): Promise<void> {
+    return this.#sealed.clean(this.#active?.size ?? null);
   }
 
   async close(): Promise<void> {
@@ -151,16 +151,9 @@ class Writer implements JournalWriter {
     clearInterval(this.#retentionTimer);
     this.#wake();
     await this.#committing;
-    await this.#cleaning;
+    await this.#sealed.cleaning;
     await this.#active?.close().catch(() => {});
-    await this.#unlock();
-  }
-
-  enforceRetention(): Promise<void> {
-    this.#cleaning ??= this.#removeOld().finally(() => {
-      this.#cleaning = null;
-    });
-    return this.#cleaning;
+    await this.#unlock().catch(() => {});
   }
 
   /** Runs while anything waits: all that arrived during one write goes out together with the next. */
@@ -177,9 +170,7 @@ class Writer implements JournalWriter {
         break;
       }
       this.#queue.release(batch);
-      batch.forEach((entry, index) => {
-        entry.resolve(positions[index]!);
-      });
+      for (const [index, entry] of batch.entries()) entry.resolve(positions[index]!);
     }
     // In the same turn as the check that nothing waits: whoever appends next must start a new run.
     this.#committing = null;
@@ -190,11 +181,11 @@ class Writer implements JournalWriter {
     for (let pauseMs = this.#retryMs; ; pauseMs = Math.min(2 * pauseMs, 50 * this.#retryMs)) {
       try {
         const positions = await this.#commit(batch);
-        this.#becomeReady();
+        this.#readiness.worked();
         return positions;
       } catch (error) {
-        this.#counters.failedCommits++;
-        this.#becomeWaiting(error);
+        this.#counts.failedCommits++;
+        this.#readiness.failed(error);
         if (this.#closed) return null;
         await this.enforceRetention();
         await this.#pause(pauseMs);
@@ -211,9 +202,9 @@ class Writer implements JournalWriter {
     }
     try {
       const positions = await this.#active.commit(batch);
-      this.#counters.records += batch.length;
-      this.#counters.bytes += bytes;
-      this.#counters.commits++;
+      this.#counts.records += batch.length;
+      this.#counts.bytes += bytes;
+      this.#counts.commits++;
       return positions;
     } catch (error) {
       if (SegmentFile.isGone(error)) {
@@ -233,63 +224,10 @@ class Writer implements JournalWriter {
 
   async #seal(segment: SegmentFile): Promise<void> {
     await segment.close().catch(() => {});
-    this.#sealed.push({
-      start: segment.start,
-      path: segment.path,
-      bytes: segment.size,
-      lastWriteMs: Date.now(),
-    });
+    const { start, path, size: bytes } = segment;
+    this.#sealed.add({ start, path, bytes, lastWriteMs: Date.now() });
     this.#previousEnd = this.#nextStart = segment.end;
     this.#active = null;
-  }
-
-  async #removeOld(): Promise<void> {
-    try {
-      const state = {
-        activeBytes: this.#active?.size ?? 0,
-        freeBytes: await this.#disk.freeBytes(this.#dir),
-        nowMs: Date.now(),
-      };
-      // The newest segment holds the journal's place: without it the next start would count from 0 again.
-      const removable = this.#active === null ? this.#sealed.slice(0, -1) : this.#sealed;
-      for (const { segment, why } of segmentsToRemove(removable, state, this.#rules)) {
-        await this.#disk.remove(segment.path).catch((error: unknown) => {
-          if (systemCode(error) !== 'ENOENT') throw error;
-        });
-        this.#sealed = this.#sealed.filter((other) => other !== segment);
-        this.#counters.segmentsRemoved++;
-        const reason = {
-          size: 'the journal reached its size limit',
-          age: 'it is past its keeping time',
-          room: 'the disk is running out of room; free some space to keep more',
-        }[why];
-        this.#log.info(`journal ${segment.path} removed: ${reason}`);
-      }
-    } catch (error) {
-      this.#log.warn(`journal ${this.#dir}: old segments could not be removed: ${reasonOf(error)}`);
-    }
-  }
-
-  #becomeWaiting(error: unknown): void {
-    const code = systemCode(error) || 'UNKNOWN';
-    const reason = reasonOf(error);
-    const now = Date.now();
-    const sinceMs = this.#state.state === 'waiting' ? this.#state.sinceMs : now;
-    if (this.#state.state === 'ready' || now - this.#remindMs >= REMIND_EVERY_MS) {
-      this.#remindMs = now;
-      this.#log.error(
-        `journal ${this.#dir} cannot be written (${reason}). Nothing is acknowledged until it can: nodes keep ` +
-          `what they measured as long as they have room. ${WHAT_TO_DO[code] ?? 'Check the disk.'}`,
-      );
-    }
-    this.#state = { state: 'waiting', code, reason, sinceMs };
-  }
-
-  #becomeReady(): void {
-    if (this.#state.state === 'ready') return;
-    const seconds = Math.round((Date.now() - this.#state.sinceMs) / 1000);
-    this.#state = { state: 'ready' };
-    this.#log.info(`journal ${this.#dir} can be written again after ${seconds} s; what waited was stored`);
   }
 
   #pause(ms: number): Promise<void> {
@@ -302,33 +240,4 @@ class Writer implements JournalWriter {
       };
     });
   }
-}
-
-const WHAT_TO_DO: Record<string, string> = {
-  ENOSPC: 'The disk is full: free some space.',
-  EDQUOT: 'The account has used up its disk quota: free some space.',
-  EROFS: 'The disk has become read-only, often after an error: check it.',
-  EIO: 'The disk reports an error: check it and its cable, and replace it if need be.',
-};
-
-async function makeFolder(dir: string): Promise<void> {
-  try {
-    await mkdir(dir);
-  } catch (error) {
-    if (systemCode(error) !== 'EEXIST') throw error;
-    if (!(await stat(dir)).isDirectory())
-      throw new BrokerError('JOURNAL_FOLDER_UNUSABLE', `${dir} is a file`);
-  }
-}
-
-function folderError(dir: string, error: unknown): BrokerError {
-  if (error instanceof BrokerError) return error;
-  const code = systemCode(error);
-  const detail = `${dir} (${reasonOf(error)})`;
-  if (code === 'ENOENT') return new BrokerError('JOURNAL_FOLDER_MISSING', detail, error);
-  if (code === 'ENOSPC' || code === 'EDQUOT') return new BrokerError('JOURNAL_DISK_FULL', detail, error);
-  if (code === 'EACCES' || code === 'EPERM' || code === 'EROFS') {
-    return new BrokerError('JOURNAL_FOLDER_READ_ONLY', detail, error);
-  }
-  return new BrokerError('JOURNAL_FOLDER_UNUSABLE', detail, error);
 }

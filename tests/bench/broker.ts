@@ -24,7 +24,7 @@ const PAYLOAD = samplePacket(1, undefined, FRAMES);
 export async function bench(): Promise<Measured[]> {
   const folder = await tempFolder();
   try {
-    const program = await bundle('./broker-child.ts', folder.path);
+    const program = await bundle(new URL('../broker/broker-child.ts', import.meta.url), folder.path);
     const figures = [...(await diskAlone(folder.path)), ...(await journalAlone(folder.path))];
     const rates: Record<string, number> = {};
     // Side by side, twice in turn: the better of each, since the machine is shared.

@@ -5,15 +5,15 @@ import { createInterface } from 'node:readline';
 import { fileURLToPath } from 'node:url';
 import { build } from 'vite';
 
-/** Bundles a TypeScript file of this folder with all it imports, since Node 20 runs JavaScript only. Returns its path. */
-export async function bundle(entry: string, outDir: string): Promise<string> {
+/** Bundles a TypeScript file with all it imports, since Node 20 runs JavaScript only. Returns its path. */
+export async function bundle(entry: URL, outDir: string): Promise<string> {
   await build({
     configFile: false,
     logLevel: 'warn',
     root: fileURLToPath(new URL('../..', import.meta.url)),
     ssr: { noExternal: true, target: 'node' },
     build: {
-      ssr: fileURLToPath(new URL(entry, import.meta.url)),
+      ssr: fileURLToPath(entry),
       outDir,
       emptyOutDir: false,
       minify: false,

@@ -26,7 +26,7 @@ const IN_FLIGHT = 20;
 export async function killLoop(kills: number, random: () => number = Math.random): Promise<KillLoopResult> {
   const folder = await tempFolder();
   try {
-    const program = await bundle('./broker-child.ts', folder.path);
+    const program = await bundle(new URL('./broker-child.ts', import.meta.url), folder.path);
     const journalDir = join(folder.path, 'journal');
     const acknowledged = new Map(NODES.map((node) => [node, new Set<number>()]));
     for (let i = 0; i < kills; i++) {

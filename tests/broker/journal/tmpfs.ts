@@ -14,16 +14,17 @@ export interface SmallDisk {
 export async function mountSmallDisk(size: string): Promise<SmallDisk | null> {
   const path = await mkdtemp(join(tmpdir(), 'clampline-disk-'));
   try {
-    execFileSync('mount', ['-t', 'tmpfs', '-o', `size=${size}`, 'tmpfs', path], { stdio: 'pipe' });
+    execFileSync('/bin/mount', ['-t', 'tmpfs', '-o', `size=${size}`, 'tmpfs', path], { stdio: 'pipe' });
   } catch {
     await rm(path, { recursive: true });
     return null;
   }
   return {
     path,
-    remount: (options) => void execFileSync('mount', ['-o', `remount,${options}`, path], { stdio: 'pipe' }),
+    remount: (options) =>
+      void execFileSync('/bin/mount', ['-o', `remount,${options}`, path], { stdio: 'pipe' }),
     async unmount() {
-      execFileSync('umount', [path], { stdio: 'pipe' });
+      execFileSync('/bin/umount', [path], { stdio: 'pipe' });
       await rm(path, { recursive: true });
     },
   };
