@@ -66,6 +66,7 @@ function decideWithoutWinner(search: BearingSearch): Decision {
     return { findings: [finding(doubtful, search, null)], verdict: 'not-clear', reason };
   }
   for (const family of search.families) {
+    if (family.part !== 'outer' && family.part !== 'inner') continue;
     const order = orderWithinSlip(family.expectedHz, search);
     if (order === null || !search.bank.some((spectrum) => standsOutAsOrder(spectrum, search.speed.hz, order)))
       continue;
@@ -94,10 +95,14 @@ function explains(candidate: Candidate, other: Candidate, search: BearingSearch)
   return rest === null || rest.surprise < ALARM;
 }
 
-function explainer(candidate: Candidate, search: BearingSearch, spectrum: Comb['spectrum']) {
+function explainer(
+  { family, confirmed, comb }: Candidate,
+  search: BearingSearch,
+  spectrum: Comb['spectrum'],
+) {
   const cage = search.families.find((family) => family.part === 'cage')!;
-  const { fundamentalHz } = candidate.confirmed!;
-  return explainedBy(candidate.family, fundamentalHz, spectrum, search.speed.hz, cage.expectedHz);
+  const { fundamentalHz } = confirmed ?? comb;
+  return explainedBy(family, fundamentalHz, spectrum, search.speed.hz, cage.expectedHz);
 }
 
 /** A line family that belongs to no part of this bearing and is not much shallower than the winner's. */
@@ -125,6 +130,17 @@ function doubtAbout(
     return `the ${family.part} and ${twin.family.part} lines lie too close together to be told apart`;
   const equal = others.find((other) => other.confirmed!.depth >= RIVAL_SHARE * confirmed!.depth);
   if (equal !== undefined) return `lines of ${family.part} and ${equal.family.part} both stand out`;
+  const parent = search.candidates.find(
+    (other) =>
+      other.family.part !== family.part &&
+      other.surprise >= RIVAL &&
+      other.comb.depth >= RIVAL_SHARE * comb.depth &&
+      explains(other, winner, search) &&
+      !explains(winner, other, search),
+  );
+  if (parent !== undefined) {
+    return `the ${family.part} lines may be no more than sidebands of the ${parent.family.part} lines`;
+  }
   if (foreign !== null && foreign.depth >= 0.7 * confirmed!.depth) {
     return `a line family at ${foreign.fundamentalHz.toFixed(1)} Hz that belongs to no part of this bearing is as strong`;
   }

@@ -11,8 +11,10 @@ function near(frequencyHz: number, placeHz: number, stepHz: number): boolean {
 }
 
 /**
- * Which lines of a spectrum a defect of one part explains: its harmonics, with sidebands at every spacing that
- * modulates a bearing (passage through the loaded zone, the shaft's turn, the cage), and that modulation itself.
+ * Which lines of a spectrum a defect of one part explains: its harmonics, with sidebands at the spacings that
+ * modulate a bearing, and the modulation itself, down at 0 Hz. Those are the shaft (unbalance, a race carried
+ * through the loaded zone) and the cage (balls of unequal size or load, a ball carried through the zone), so
+ * lines at the cage's speed beside another part's family accuse no cage.
  */
 export function explainedBy(
   family: BearingFamily,
@@ -22,18 +24,11 @@ export function explainedBy(
   cageHz: number,
 ): (frequencyHz: number) => boolean {
   const { stepHz } = spectrum;
-  const spacings = family.part === 'cage' ? [shaftHz] : [shaftHz, cageHz];
+  if (family.part === 'cage') return (frequencyHz) => explainedByCage(frequencyHz, fundamentalHz, spectrum);
+  const spacings = [shaftHz, cageHz];
   return (frequencyHz) => {
-    for (const spacing of family.part === 'cage' ? [] : spacings) {
-      // The modulation itself, down at 0 Hz.
-      const order = Math.round(frequencyHz / spacing);
-      const own = spacing === family.sidebandHz || spacing === shaftHz;
-      if (own && order >= 1 && order <= SIDEBANDS_EXPLAINED && near(frequencyHz, order * spacing, stepHz))
-        return true;
-    }
-    if (family.part === 'cage') return explainedByCage(frequencyHz, fundamentalHz, spectrum);
-    for (let h = 1; h <= HARMONICS_EXPLAINED; h++) {
-      for (const spacing of spacings) {
+    for (const spacing of spacings) {
+      for (let h = 0; h <= HARMONICS_EXPLAINED; h++) {
         const k = Math.round((frequencyHz - h * fundamentalHz) / spacing);
         if (Math.abs(k) > SIDEBANDS_EXPLAINED) continue;
         if (near(frequencyHz, h * fundamentalHz + k * spacing, stepHz)) return true;

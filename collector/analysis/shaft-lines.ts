@@ -83,7 +83,8 @@ function speedFrom(
  * slip has moved onto that order, and then nothing in the spectrum can tell them apart.
  */
 export function standsOutAsOrder(spectrum: EnvelopeLines, shaftHz: number, order: number): boolean {
-  if (order < 2 || (2 * order + 1) * shaftHz > (spectrum.evidence.length - 1) * spectrum.stepHz) return false;
+  // Orders 1 and 2 are the shaft's own: unbalance, misalignment, a joint.
+  if (order < 3 || (2 * order + 1) * shaftHz > (spectrum.evidence.length - 1) * spectrum.stepHz) return false;
   return [order, 2 * order].every((at) => {
     const own = lineAt(spectrum, at * shaftHz);
     const beside = Math.max(

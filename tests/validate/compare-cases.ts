@@ -2,7 +2,15 @@
 import type { CompareQuestion, LocationRecord } from '../../collector/compare/index.ts';
 import { complexFft, nextPowerOfTwo } from '../../collector/dsp/fft.ts';
 import { gaussian, type Random, seededRandom } from '../support/machine-signals.ts';
-import { between, directPath, type Gain, normalised, type PathSet, randomPath } from './compare-paths.ts';
+import {
+  between,
+  directPath,
+  type Gain,
+  type NoiseSpectrum,
+  normalised,
+  type PathSet,
+  randomPath,
+} from './compare-paths.ts';
 import { SOURCE_KINDS, type SourceKind, sourceSignal } from './compare-sources.ts';
 
 /** Where the noise is made: at a location over plain or resonant paths, or at none of them. */
@@ -14,7 +22,7 @@ export interface Case {
   sourceId: string | null;
   truth: Truth;
   kind: SourceKind;
-  /** Loss of the nearest path, dB: median over frequency. */
+  /** Loss of the nearest path, dB: median over the noise's own power. */
   differenceDb: number;
   /** Noise over own background at the loudest location, dB. */
   noiseToBackgroundDb: number;
@@ -30,7 +38,7 @@ export function randomCase(set: PathSet, seed: number, differences: readonly num
     pick < 0.45 ? 'plain' : pick < 0.8 ? 'resonant' : pick < 0.95 ? 'common-cause' : 'nearer-outside';
   const kind = SOURCE_KINDS[Math.floor(SOURCE_KINDS.length * random())]!;
   const differenceDb = differences[Math.floor(differences.length * random())]!;
-  const rate = random() < 0.7 ? 3200 : 6400;
+  const rate = random() < 0.8 ? 3200 : 6400;
   const highestHz = rate / 2.56;
   const count = SECONDS * rate;
   const locations = 2 + Math.floor(3.5 * random());
@@ -39,7 +47,8 @@ export function randomCase(set: PathSet, seed: number, differences: readonly num
   const source = sourceSignal(kind, rate, count, random);
   if (marked) for (let k = 0; k < count / 2; k++) source[k] = 0;
   const spectrum = transform(source);
-  const shared = transform(coloured(count, rate, random));
+  const heard = noiseSpectrum(spectrum, rate);
+  const shared = marked ? transform(coloured(count, rate, random)) : null;
   const at = Math.floor(locations * random());
   const outside = truth === 'common-cause' || truth === 'nearer-outside';
   const resonant = truth === 'resonant' || (outside && random() < 0.7);
@@ -49,17 +58,17 @@ export function randomCase(set: PathSet, seed: number, differences: readonly num
     const path = (): Gain => {
       if (outside) {
         const own = truth === 'common-cause' ? between(random, 0, 2) : i === at ? 0 : loss;
-        return normalised(randomPath(set, resonant && random() < 0.7, highestHz, random), own, highestHz);
+        return normalised(randomPath(set, resonant && random() < 0.7, highestHz, random), own, heard);
       }
-      if (i === at) return normalised(directPath(random), 0, highestHz);
-      return normalised(randomPath(set, resonant, highestHz, random), loss, highestHz);
+      if (i === at) return normalised(directPath(random), 0, heard);
+      return normalised(randomPath(set, resonant, highestHz, random), loss, heard);
     };
     const sensorGain = 1 + between(random, -0.1, 0.1);
     const background = 10 ** ((-noiseToBackgroundDb + between(random, -3, 3)) / 20);
     const roadShare = marked ? between(random, 0, 0.7) : 0;
     const axes = Array.from({ length: random() < 0.25 && locations < 4 ? 3 : 1 }, () => {
       const noise = filtered(spectrum, path(), rate, count);
-      const road = roadShare > 0 ? filtered(shared, path(), rate, count) : null;
+      const road = shared === null ? null : filtered(shared, path(), rate, count);
       const own = coloured(count, rate, random);
       return noise.map(
         (v, k) => sensorGain * (v + background * (own[k]! + (road === null ? 0 : roadShare * road[k]!))),
@@ -121,11 +130,33 @@ function transform(samples: Float64Array): Float64Array {
   return complexFft(size).forward(input);
 }
 
+/** Power in steps of about 1 Hz, up to where sensors of this rate are flat. */
+function noiseSpectrum(spectrum: Float64Array, rate: number): NoiseSpectrum {
+  const perStep = Math.max(1, Math.round(spectrum.length / 2 / rate));
+  const steps = Math.floor(spectrum.length / 2 / 2.56 / perStep);
+  const hz = new Float64Array(steps);
+  const power = new Float64Array(steps);
+  for (let s = 0; s < steps; s++) {
+    hz[s] = ((s + 0.5) * perStep * rate * 2) / spectrum.length;
+    for (let k = s * perStep; k < (s + 1) * perStep; k++)
+      power[s]! += spectrum[2 * k]! ** 2 + spectrum[2 * k + 1]! ** 2;
+  }
+  return { hz, power };
+}
+
+/** Points at which a path is worked out; straight lines between them, 0.4 Hz apart at 3200 samples/s. */
+const PATH_POINTS = 4096;
+
 function filtered(spectrum: Float64Array, gain: Gain, rate: number, count: number): Float64Array {
   const size = spectrum.length / 2;
+  const points = Array.from({ length: PATH_POINTS + 2 }, (_, p) => gain((p * rate) / 2 / PATH_POINTS));
   const bins = new Float64Array(2 * size);
   for (let k = 0; 2 * k <= size; k++) {
-    const [re, im] = gain((k * rate) / size);
+    const at = (2 * k * PATH_POINTS) / size;
+    const p = Math.floor(at);
+    const share = at - p;
+    const re = points[p]![0] * (1 - share) + points[p + 1]![0] * share;
+    const im = points[p]![1] * (1 - share) + points[p + 1]![1] * share;
     const [a, b] = [spectrum[2 * k]!, spectrum[2 * k + 1]!];
     bins[2 * k] = a * re - b * im;
     bins[2 * k + 1] = a * im + b * re;

@@ -30,15 +30,29 @@ export function directPath(random: Random): Gain {
   ];
 }
 
-/** Scaled so that the middle (median) of the gain over frequency is -`lossDb`, resonances or not. */
-export function normalised(gain: Gain, lossDb: number, highestHz: number): Gain {
-  const sizes = Array.from({ length: 400 }, (_, k) => {
-    const hz = 30 * (highestHz / 30) ** (k / 399);
-    return Math.hypot(...gain(hz));
-  }).sort((a, b) => a - b);
-  const scale = 10 ** (-lossDb / 20) / sizes[200]!;
-  return (hz) => {
-    const [re, im] = gain(hz);
+/** Power of a noise at each of a row of frequencies: where a path is heard. */
+export interface NoiseSpectrum {
+  hz: Float64Array;
+  power: Float64Array;
+}
+
+/**
+ * Scaled so that the noise loses `lossDb` on this path: the median of the gain over the noise's own power. Half of
+ * the noise's power is let through better, half worse, so single resonances hardly move it.
+ */
+export function normalised(gain: Gain, lossDb: number, { hz, power }: NoiseSpectrum): Gain {
+  const sizes = Array.from(hz, (f, k) => ({ size: Math.hypot(...gain(f)), power: power[k]! })).sort(
+    (a, b) => a.size - b.size,
+  );
+  const half = power.reduce((sum, v) => sum + v, 0) / 2;
+  let below = 0;
+  const middle = sizes.find((one) => {
+    below += one.power;
+    return below >= half;
+  })!;
+  const scale = 10 ** (-lossDb / 20) / middle.size;
+  return (f) => {
+    const [re, im] = gain(f);
     return [re * scale, im * scale];
   };
 }
