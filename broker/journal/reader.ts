@@ -39,7 +39,7 @@ export interface JournalReader {
    * one. Empty at the end of the journal. A record still being written is not there yet.
    */
   read(fromPosition: number, maxBytes?: number): Promise<JournalRead>;
-  /** Resolves true once `read(position)` may give more than the last one did; false after the timeout or abort. */
+  /** Resolves true once `read(position)` may do more than the last one did; false after the timeout or abort. Never rejects. */
   waitForMore(position: number, options?: WaitOptions): Promise<boolean>;
   oldestPosition(): Promise<number>;
   endPosition(): Promise<number>;
@@ -82,7 +82,9 @@ class Reader implements JournalReader {
     for (;;) {
       if (options.signal?.aborted) return false;
       const change = this.#watch.next(Math.max(0, deadline - performance.now()), options.signal);
-      const end = await this.endPosition();
+      // A folder that cannot be read is news as well: `read` says what is wrong with it.
+      const end = await this.endPosition().catch(() => null);
+      if (end === null) return true;
       const news = this.#nothingAt.position === position ? end !== this.#nothingAt.end : end > position;
       if (news) return true;
       if (performance.now() >= deadline) return false;

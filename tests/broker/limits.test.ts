@@ -122,6 +122,14 @@ describe('bytes that are no MQTT', () => {
   });
 });
 
+describe('another version of MQTT', () => {
+  it('is refused with an answer, not with silence', async () => {
+    station = await startStation();
+    await expect(station.connect(NODE, { protocolVersion: 5 })).rejects.toThrow(/protocol|version/i);
+    await (await station.connect()).publishAsync(samplesTopic(), samplePacket(1), { qos: 1 });
+  });
+});
+
 describe('connections', () => {
   it('that send nothing are closed after a time', async () => {
     station = await startStation({ broker: { connectTimeoutMs: 50 } });

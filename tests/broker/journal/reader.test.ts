@@ -230,6 +230,9 @@ describe('when segments are gone', () => {
     await rm(dir, { recursive: true });
     await mkdir(dir);
     expect((await reader.read(position)).records).toEqual([]);
+    await rm(dir, { recursive: true });
+    expect(await reader.waitForMore(position)).toBe(true);
+    await expect(reader.read(position)).rejects.toMatchObject({ code: 'JOURNAL_FOLDER_MISSING' });
     const second = await openWriter(dir);
     await appendNumbered(second.writer, 7, 1);
     await second.writer.close();
