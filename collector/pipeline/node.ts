@@ -1,4 +1,5 @@
-import { type Boot, type BootContext, closeBoot, createBoot } from '../timeline/boot.ts';
+import { type Boot, type BootContext, createBoot } from '../timeline/boot.ts';
+import { closeBoot } from '../timeline/boot-segments.ts';
 import { type BootState, bootState, neededPositions, restoreBoot } from '../timeline/boot-state.ts';
 import type { Chunk } from '../timeline/chunk.ts';
 import type { RateMemory } from '../timeline/rate-memory.ts';
@@ -8,22 +9,18 @@ export interface Node {
   nodeId: string;
   lastArrivalUs: number;
   rates: RateMemory;
+  /** Of its sensor part, as its status says; 0: not known. */
+  noiseDensityMPerS2PerRtHz: number;
   boots: Boot[];
 }
 
 /** A node as it is kept on disk; `version` moves when older state cannot be read any more. */
-export interface NodeState {
-  version: typeof STATE_VERSION;
-  nodeId: string;
-  lastArrivalUs: number;
-  rates: RateMemory;
-  boots: BootState[];
-}
+export type NodeState = Omit<Node, 'boots'> & { version: typeof STATE_VERSION; boots: BootState[] };
 
 const STATE_VERSION = 1;
 
 export function createNode(nodeId: string): Node {
-  return { nodeId, lastArrivalUs: 0, rates: [], boots: [] };
+  return { nodeId, lastArrivalUs: 0, rates: [], noiseDensityMPerS2PerRtHz: 0, boots: [] };
 }
 
 /** The boot with this id; a new one takes the place of the one idle for longest when the node has too many. */

@@ -15,40 +15,49 @@ const REDESIGN = 0.003;
 /** A meter refuses a true rate beyond 5 % of its design. */
 const FARTHEST = 0.045;
 
+export interface MeterSetting {
+  band: BandName;
+  noiseDensityMPerS2PerRtHz: number;
+}
+
 /** A new segment's meter, or (`segment.tail` holds samples) the meter of one that goes on after a restart. */
-export function createSegmentMeter(segment: Segment, first: Chunk, band: BandName): SegmentMeter {
-  if (segment.designRateHz === 0) segment.designRateHz = 1e6 / segment.fit.periodUs;
-  const { packet } = first;
+export function createSegmentMeter(segment: Segment, first: Chunk, setting: MeterSetting): SegmentMeter {
+  const { noiseDensityMPerS2PerRtHz } = setting;
+  segment.design ??= { rateHz: 1e6 / segment.fit.periodUs, noiseDensityMPerS2PerRtHz };
+  let design = segment.design;
   let meters = warmMeters(segment);
 
   function warmMeters(of: Segment): SensorMeters {
-    const made = createSensorMeters(packet, of.designRateHz, band);
-    replay(made, of);
+    const made = createSensorMeters(first.packet, { band: setting.band, ...design });
+    replay(made, of, design.rateHz);
     return made;
   }
 
+  /** New filters for the rate now known, warmed by the samples at hand so that no reading is lost to settling. */
+  function redesign(of: Segment, rateHz: number): void {
+    design = { ...design, rateHz };
+    of.design = design;
+    meters = warmMeters(of);
+  }
+
+  const isOff = (rateHz: number, limit: number) => Math.abs(rateHz / design.rateHz - 1) > limit;
+
   return {
     fed: (chunk, from, to) => meters.feed(chunk, from, to),
-    cut(of, block) {
-      if (Math.abs(block.rateHz / of.designRateHz - 1) > FARTHEST) redesign(of, block);
-      const blocks = meters.closeBlock(block.rateHz);
-      if (rateIsKnown(of.fit) && Math.abs(block.rateHz / of.designRateHz - 1) > REDESIGN) {
-        redesign(of, block);
-        meters.closeBlock(block.rateHz);
+    cut(of, { rateHz }) {
+      if (isOff(rateHz, FARTHEST)) redesign(of, rateHz);
+      const blocks = meters.closeBlock(rateHz);
+      if (rateIsKnown(of.fit) && isOff(rateHz, REDESIGN)) {
+        redesign(of, rateHz);
+        meters.closeBlock(rateHz);
       }
       return blocks;
     },
   };
-
-  /** New filters for the rate now known, warmed by the samples at hand so that no reading is lost to settling. */
-  function redesign(of: Segment, block: Block): void {
-    of.designRateHz = block.rateHz;
-    meters = warmMeters(of);
-  }
 }
 
 /** Feeds what the tail holds, cutting where blocks were cut, so that the open block stands as it did. */
-function replay(meters: SensorMeters, segment: Segment): void {
+function replay(meters: SensorMeters, segment: Segment, rateHz: number): void {
   const { cuts, tail, next } = segment;
   let at = cuts[0]!;
   let nextCut = 1;
@@ -59,7 +68,7 @@ function replay(meters: SensorMeters, segment: Segment): void {
       if (stop > at) meters.feed(chunk, at, stop);
       at = stop;
       if (nextCut < cuts.length && at === cuts[nextCut]) {
-        meters.closeBlock(segment.designRateHz);
+        meters.closeBlock(rateHz);
         nextCut++;
       }
     }

@@ -26,11 +26,18 @@ interface Channel {
   meter: ChannelMeter | null;
 }
 
-export function createSensorMeters(packet: SamplePacket, rateHz: number, band: BandName): SensorMeters {
+export interface MeterDesign {
+  band: BandName;
+  rateHz: number;
+  /** 0: not known. */
+  noiseDensityMPerS2PerRtHz: number;
+}
+
+export function createSensorMeters(packet: SamplePacket, design: MeterDesign): SensorMeters {
   const channels: Channel[] = packet.channels.map(({ sensor, axis }, index) => ({
     index,
     values: { sensor, axis },
-    meter: meterFor(packet, rateHz, band),
+    meter: meterFor(packet, design),
   }));
   const sensors = [...new Set(channels.map((c) => c.values.sensor))];
   const scale = packet.fullScaleMPerS2 > 0 ? packet.fullScaleMPerS2 / 32768 : 1 / 32768;
@@ -65,9 +72,10 @@ export function createSensorMeters(packet: SamplePacket, rateHz: number, band: B
 }
 
 /** Null when the sample rate is too low for any velocity band: such a sensor's readings say so. */
-function meterFor(packet: SamplePacket, sampleRateHz: number, band: BandName): ChannelMeter | null {
+function meterFor({ fullScaleMPerS2 }: SamplePacket, design: MeterDesign): ChannelMeter | null {
+  const { rateHz: sampleRateHz, band, noiseDensityMPerS2PerRtHz } = design;
   try {
-    return createChannelMeter({ sampleRateHz, fullScaleMPerS2: packet.fullScaleMPerS2, band });
+    return createChannelMeter({ sampleRateHz, fullScaleMPerS2, band, noiseDensityMPerS2PerRtHz });
   } catch (error) {
     if (error instanceof RangeError) return null;
     throw error;

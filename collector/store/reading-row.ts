@@ -54,11 +54,17 @@ export function packAxes(axes: readonly AxisName[]): number {
   return axes.reduceRight((code, axis) => code * 5 + AXIS_NAMES.indexOf(axis) + 1, 0);
 }
 
-export function unpackAxes(code: number): AxisName[] {
+export function unpackAxes(code: number): readonly AxisName[] {
+  const known = unpacked.get(code);
+  if (known !== undefined) return known;
   const axes: AxisName[] = [];
   for (let rest = code; rest > 0; rest = Math.floor(rest / 5)) axes.push(AXIS_NAMES[(rest % 5) - 1]!);
+  unpacked.set(code, axes);
   return axes;
 }
+
+/** A station has a handful of codes, and a trend asks for one of them tens of thousands of times. */
+const unpacked = new Map<number, readonly AxisName[]>();
 
 /** @throws RangeError when the reading does not begin at a whole second */
 export function rowOf(reading: Reading): ReadingRow {

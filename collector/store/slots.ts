@@ -10,6 +10,12 @@ export interface Slots {
   series(): Series;
 }
 
+interface Slot {
+  gather: Gather;
+  count: number;
+  flagged: number;
+}
+
 export function createSlots(query: SeriesQuery): Slots {
   const { fromMs, toMs, maxPoints } = query;
   if (!(toMs > fromMs)) throw new RangeError(`a series ends after it begins, not at ${toMs} from ${fromMs}`);
@@ -18,16 +24,16 @@ export function createSlots(query: SeriesQuery): Slots {
   if (valueIndex < 0) throw new RangeError(`unknown value ${query.value}`);
   const points = Math.floor(maxPoints);
   const widthMs = (toMs - fromMs) / points;
-  const gathers = new Map<number, { gather: Gather; count: number; flagged: number }>();
+  const slots: (Slot | undefined)[] = new Array(points);
 
   return {
     widthMs,
     add(atMs, count, flagged, value, minimum, maximum) {
       const index = Math.min(points - 1, Math.floor((atMs - fromMs) / widthMs));
-      let slot = gathers.get(index);
+      let slot = slots[index];
       if (slot === undefined) {
         slot = { gather: new Gather(valueIndex), count: 0, flagged: 0 };
-        gathers.set(index, slot);
+        slots[index] = slot;
       }
       slot.count += count;
       slot.flagged += flagged;
@@ -35,7 +41,8 @@ export function createSlots(query: SeriesQuery): Slots {
     },
     series() {
       const series: Series = { timeMs: [], value: [], minimum: [], maximum: [], count: [], flagged: [] };
-      for (const [index, slot] of [...gathers].sort(([a], [b]) => a - b)) {
+      for (const [index, slot] of slots.entries()) {
+        if (slot === undefined) continue;
         const { value, minimum, maximum } = slot.gather.result();
         series.timeMs.push(fromMs + (index + 0.5) * widthMs);
         series.value.push(orNull(value));

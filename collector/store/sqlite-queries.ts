@@ -2,7 +2,7 @@ import type Database from 'better-sqlite3';
 import type { Reading } from '../model.ts';
 import { isLeftOut, packedValue, type ReadingRow, readingOf, unpackAxes, VALUES } from './reading-row.ts';
 import type { SensorKey, Series, SeriesQuery } from './reading-store.ts';
-import { axisIndex, highestOf, type RollupRow, rollUpReadings, stretchAt } from './rollup-row.ts';
+import { axisIndex, highestOf, rollUpReadings, stretchAt } from './rollup-row.ts';
 import { createSlots, type Slots } from './slots.ts';
 
 /** Questions to the readings file, for its writer and its readers alike. */
@@ -21,6 +21,9 @@ interface SensorRow {
   sensor: number;
   open_minute: number;
 }
+
+/** Columns of a rolled-up row in the order of their SELECT: arrays are read faster than objects. */
+type RawRollup = [slot: number, count: number, flagged: number, axes: number, packed: Buffer];
 
 /** What is asked, and where the answer is gathered. */
 interface Target {
@@ -43,17 +46,19 @@ export function prepareQueries(db: Database.Database): Queries {
     'SELECT second, flags, axes, packed FROM reading WHERE sensor_id = ? AND second >= ? AND second < ? ORDER BY second',
   );
   const rollups = (level: 'minute' | 'hour') =>
-    db.prepare<[number, number, number], RollupRow>(
-      `SELECT slot, count, flagged, axes, packed FROM ${level} WHERE sensor_id = ? AND slot >= ? AND slot < ? ORDER BY slot`,
-    );
+    db
+      .prepare<[number, number, number], RawRollup>(
+        `SELECT slot, count, flagged, axes, packed FROM ${level} WHERE sensor_id = ? AND slot >= ? AND slot < ? ORDER BY slot`,
+      )
+      .raw();
   const minutes = rollups('minute');
   const hours = rollups('hour');
 
-  function addRollup(to: Target, row: RollupRow, lengthMs: number): void {
-    const index = axisIndex(row.axes, to.query.axis);
+  function addRollup(to: Target, [slot, count, flagged, axes, packed]: RawRollup, lengthMs: number): void {
+    const index = axisIndex(axes, to.query.axis);
     if (index < 0) return;
-    const { value, minimum, maximum } = stretchAt(row.packed, index, to.value);
-    to.slots.add((row.slot + 0.5) * lengthMs, row.count, row.flagged, value, minimum, maximum);
+    const { value, minimum, maximum } = stretchAt(packed, index, to.value);
+    to.slots.add((slot + 0.5) * lengthMs, count, flagged, value, minimum, maximum);
   }
 
   function addReadings({ slots, query, sensor, value }: Target, fromMs: number, toMs: number): void {
@@ -97,7 +102,9 @@ export function prepareQueries(db: Database.Database): Queries {
     const { id, open_minute: open } = to.sensor;
     if (open < first || open >= end) return;
     const rows = span.all(id, open * 60, open * 60 + 60);
-    if (rows.length > 0) addRollup(to, rollUpReadings(open, rows), MINUTE_MS);
+    if (rows.length === 0) return;
+    const { slot, count, flagged, axes, packed } = rollUpReadings(open, rows);
+    addRollup(to, [slot, count, flagged, axes, packed], MINUTE_MS);
   }
 
   return {

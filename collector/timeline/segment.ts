@@ -55,8 +55,8 @@ export interface Segment {
   lastSequence: number;
   lastArrivalUs: number;
   fit: RateFit;
-  /** Rate the segment's filters were designed for; kept by whoever measures it. */
-  designRateHz: number;
+  /** What the segment's meters were made for; null until then. Kept by whoever measures it. */
+  design: { rateHz: number; noiseDensityMPerS2PerRtHz: number } | null;
   open: OpenBlock;
   /** Counters at which blocks were cut, as far back as the tail reaches; the last is `open.start`. */
   cuts: number[];
@@ -64,7 +64,8 @@ export interface Segment {
   suspectUs: number | null;
   /**
    * Packets of the segment's first blocks, which were measured while the filter settled: measured again without
-   * a seam when what was missing in front of the segment arrives late. `headEnd` is set once the head is whole.
+   * a seam when what was missing in front of the segment arrives late. `headEnd` is set once the head is whole, or
+   * when nothing can come in front.
    */
   head: Chunk[];
   headEnd: { counter: number; second: number } | null;
@@ -92,7 +93,16 @@ export function jitterUs(chunk: Chunk): number {
   return isReplay(chunk.packet) ? REPLAY_JITTER_US : CLOCK_JITTER_US;
 }
 
-export function openSegment(id: number, chunk: Chunk, from: number, fit: RateFit, step: Advance): Segment {
+export interface Beginning {
+  id: number;
+  chunk: Chunk;
+  from: number;
+  fit: RateFit;
+  /** What lies in front may still arrive: then the head is kept for a join without a seam. */
+  joinable: boolean;
+}
+
+export function openSegment({ id, chunk, from, fit, joinable }: Beginning, step: Advance): Segment {
   const startUs = unixUs(fit, from, step.place(clockAt(fit, from)));
   const open = blockAt(fit, from, startUs);
   const segment: Segment = {
@@ -102,12 +112,12 @@ export function openSegment(id: number, chunk: Chunk, from: number, fit: RateFit
     lastSequence: chunk.packet.sequence,
     lastArrivalUs: chunk.arrivedAtUs,
     fit,
-    designRateHz: 0,
+    design: null,
     open,
     cuts: [from],
     suspectUs: null,
     head: [],
-    headEnd: null,
+    headEnd: joinable ? null : { counter: from, second: open.second },
     headCuts: 0,
     tail: [],
   };

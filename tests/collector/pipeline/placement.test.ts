@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { createPipeline } from '../../../collector/pipeline/pipeline.ts';
-import { type ChannelLayout, crc32c } from '../../../firmware-protocol/index.ts';
+import { type ChannelLayout, crc32c, encodeStatus, offlineStatus } from '../../../firmware-protocol/index.ts';
 import { amplitudeOf, seeded, simulatedNode } from '../../support/simulated-node.ts';
 import { byArrival, journalOf, runPipeline, sound } from './run.ts';
 
@@ -10,6 +10,12 @@ function exchangesOf(node: ReturnType<typeof simulatedNode>, untilS: number) {
   const times = [-4, -3, -2, -1];
   for (let s = 20; s < untilS; s += 30) times.push(s);
   return times.map((s) => node.exchange(s));
+}
+
+/** Independent normal samples (sum of twelve uniform numbers). */
+function gaussian(seed: number, sigma: number): () => number {
+  const random = seeded(seed);
+  return () => sigma * (upTo(12).reduce((sum) => sum + random(), 0) - 6);
 }
 
 const upTo = (count: number, from = 0) => Array.from({ length: count - from }, (_, i) => from + i);
@@ -115,8 +121,8 @@ describe('readings', () => {
     const n = node.packetsIn(10);
     expect(counters).toEqual({
       packets: n,
-      'malformed-BadChecksum': n,
-      'malformed-TooShort': n,
+      'malformed-samples-BadChecksum': n,
+      'malformed-samples-TooShort': n,
       'malformed-time-BadKind': n,
       'wrong-node': n,
       'other-topic': n,
@@ -152,6 +158,22 @@ describe('readings', () => {
     expect(last.axes[0]).toMatchObject({ velocityRmsMmPerS: null, accelerationRmsMPerS2: null });
   });
 
+  it('are flagged when they are below the noise floor that the status tells', () => {
+    const node = simulatedNode({ replay: true, signal: gaussian(3, 0.02) });
+    const packets = upTo(node.packetsIn(5)).map((i) => node.packet(i));
+    const flagsAt = (noiseDensityUmPerS2PerRtHz: number) => {
+      const status = { ...packets[0]!, topic: packets[0]!.topic.replace('samples', 'status') };
+      const payload = encodeStatus({
+        ...offlineStatus({ nodeId: node.nodeId, bootId: 7 }),
+        noiseDensityUmPerS2PerRtHz,
+      });
+      return runPipeline(journalOf([{ ...status, payload }, ...packets])).readings.at(-1)!.flags;
+    };
+    // Standard deviation 0.02 over 1600 Hz is a density of 500 um/s² per root Hz.
+    expect(flagsAt(600)).toEqual(['below-noise-floor']);
+    expect(flagsAt(100)).toEqual([]);
+  });
+
   it('are not made for a time that cannot have come yet', () => {
     const node = simulatedNode({ replay: true });
     const early = upTo(node.packetsIn(5)).map((i) => ({
@@ -179,6 +201,32 @@ describe('memory', () => {
     expect(set.map(([key]) => key)).toEqual(['clock', 'node/00000000000000c3']);
     expect(remove).toEqual(['node/00000000000000c0']);
     expect(pipeline.counters()).toMatchObject({ 'node-forgotten': 1 });
+  });
+
+  it('closes idle stretches when the samples kept are too many', () => {
+    const run = (maxSampleBytes: number) => {
+      const pipeline = createPipeline({ maxSampleBytes });
+      const nodes = upTo(8).map((n) => simulatedNode({ replay: true, nodeId: `00000000000000c${n}` }));
+      // Every other second is missing, so that each node has several stretches that could still grow.
+      const messages = byArrival(
+        ...nodes.map((node) =>
+          upTo(160)
+            .filter((i) => i % 16 < 8)
+            .map((i) => node.packet(i)),
+        ),
+      );
+      for (const record of journalOf(messages)) pipeline.accept(record);
+      const open = pipeline
+        .checkpoint()
+        .set.flatMap(([key, json]) => (key === 'clock' ? [] : JSON.parse(json).boots[0].segments));
+      return { open: open.length, counters: pipeline.counters() };
+    };
+    const free = run(1e9);
+    const bound = run(300_000);
+    expect(free.counters['samples-over-limit']).toBeUndefined();
+    expect(bound.counters['samples-over-limit']).toBeGreaterThan(0);
+    expect(bound.open).toBeLessThan(free.open);
+    expect(bound.open).toBeGreaterThanOrEqual(8);
   });
 
   it('does not grow with the boots of a node', () => {

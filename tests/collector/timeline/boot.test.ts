@@ -1,11 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import {
-  acceptChunk,
-  acceptExchange,
-  type Boot,
-  type BootContext,
-  createBoot,
-} from '../../../collector/timeline/boot.ts';
+import { acceptChunk, acceptExchange } from '../../../collector/timeline/arrivals.ts';
+import { type Boot, type BootContext, createBoot } from '../../../collector/timeline/boot.ts';
 import { chunkOf } from '../../../collector/timeline/chunk.ts';
 import { DEFAULT_LIMITS } from '../../../collector/timeline/limits.ts';
 import type { Block } from '../../../collector/timeline/segment.ts';
