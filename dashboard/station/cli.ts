@@ -1,5 +1,6 @@
 #!/usr/bin/env node
 import { Command, CommanderError } from 'commander';
+import { checkCommand } from './check-command.ts';
 import { measureCommand } from './measure-command.ts';
 import { reportFailure } from './report-failure.ts';
 import { type RawOptions, readSettings } from './settings.ts';
@@ -67,6 +68,7 @@ program.addCommand(
     },
   ),
 );
+program.addCommand(checkCommand());
 program.addCommand(measureCommand());
 
 try {

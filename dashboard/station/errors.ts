@@ -4,6 +4,8 @@ export const STATION_ERRORS = {
   DATA_FOLDER:
     'Give the account that runs the station write access, free some space, or choose another folder with --data.',
   STATION_RUNS: 'Stop the other station first, or give this one its own folder with --data.',
+  STATION_UNWELL: 'Log in and see Nodes, then Station; its log says more.',
+  NO_STATION: 'Start it with `npm start`, or give its address with --page.',
   TLS_FILES: 'Check both paths; the files must be PEM, the key unencrypted and readable by this account.',
   PLAIN_LISTEN: "Add --tls (a certificate of the station's own), or --plain if the network is trusted.",
 } as const;

@@ -11,7 +11,7 @@ export interface StationClient {
 }
 
 /** Uses the one-time link to make the first person and stays logged in. */
-export async function setUp(station: RunningStation): Promise<StationClient> {
+export async function setUp(station: Pick<RunningStation, 'pageUrl' | 'setupUrl'>): Promise<StationClient> {
   const token = new URL(station.setupUrl ?? '').hash.slice(1);
   let cookie = '';
   async function send<T>(method: string, path: string, body?: unknown): Promise<T> {
