@@ -1,8 +1,9 @@
-/* The host node's link to a broker: libmosquitto under the node core. */
+/*
+ * The host node's link to a broker. Two implementations: link-mosquitto.c on libmosquitto (with TLS), link-own.c on a
+ * socket and the core's own MQTT client, which is what a small board uses.
+ */
 #ifndef LINK_H
 #define LINK_H
-
-#include <mosquitto.h>
 
 #include "../c/clampline_node.h"
 
@@ -16,18 +17,13 @@ typedef struct {
   const char *ca_file; /* NULL: no TLS */
   int port;
   clampline_node *node;
-  struct mosquitto *client;
-  bool connected;
-  bool refused; /* the broker does not accept the credentials: trying again is no use */
-  uint64_t next_try_us;
-  struct {
-    int mid;
-    uint32_t ticket;
-    bool used;
-  } waiting[LINK_IN_FLIGHT]; /* published, not yet acknowledged */
+  void *inner;     /* of the implementation */
+  bool refused;    /* the broker does not accept the credentials: trying again is no use */
 } mqtt_link;
 
 uint64_t link_clock_us(void);
+/* False, with the reason on stderr, when it cannot be used so. */
+bool link_open(mqtt_link *link);
 /* Moves bytes for up to `wait_ms`; connects again when the connection is gone. */
 void link_work(mqtt_link *link, int wait_ms);
 /* As clampline_port.publish wants it. */

@@ -180,7 +180,6 @@ int main(int count, char **arguments) {
   sigaction(SIGTERM, &action, NULL);
   sigaction(SIGUSR1, &action, NULL);
   sigaction(SIGUSR2, &action, NULL);
-  mosquitto_lib_init();
   host.link.site = options.site;
   host.link.id = options.id;
   host.link.token = options.token;
@@ -188,6 +187,7 @@ int main(int count, char **arguments) {
   host.link.port = options.port;
   host.link.ca_file = options.ca_file;
   host.link.node = &host.node;
+  if (!link_open(&host.link)) return 2;
   host.sampling = true;
   restart_sampling(&host);
   const uint64_t began_us = host.started_us;
@@ -203,7 +203,6 @@ int main(int count, char **arguments) {
   }
   const bool delivered = finish(&host);
   link_close(&host.link);
-  mosquitto_lib_cleanup();
   source_close(&host.source);
   fprintf(stderr, "%s: %u packets, %u given up, %u not delivered\n", options.id, (unsigned)host.node.config.packet.sequence,
           (unsigned)host.node.queue.dropped, (unsigned)host.node.queue.count);

@@ -32,5 +32,6 @@ void test_messages(check_counts *counts);
 void test_time(check_counts *counts);
 void test_queue(check_counts *counts);
 void test_node(check_counts *counts);
+void test_mqtt(check_counts *counts);
 
 #endif

@@ -8,6 +8,7 @@ int main(void) {
   test_time(&counts);
   test_queue(&counts);
   test_node(&counts);
+  test_mqtt(&counts);
   printf("%u checks passed, %u failed\n", counts.passed, counts.failed);
   return counts.failed == 0 ? 0 : 1;
 }

@@ -1,9 +1,22 @@
 #include "link.h"
 
+#include <mosquitto.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <time.h>
 
 enum { KEEP_ALIVE_S = 20, RETRY_US = 1000000, TOPIC_BYTES = 128 };
+
+typedef struct {
+  struct mosquitto *client;
+  uint64_t next_try_us;
+  bool connected;
+  struct {
+    int mid;
+    uint32_t ticket;
+    bool used;
+  } waiting[LINK_IN_FLIGHT]; /* published, not yet acknowledged */
+} mosquitto_link;
 
 uint64_t link_clock_us(void) {
   struct timespec now;
@@ -26,7 +39,7 @@ static void on_connect(struct mosquitto *client, void *context, int result) {
   char topic[TOPIC_BYTES];
   snprintf(topic, sizeof topic, "clampline/%s/to/%s/+", link->site, link->id);
   mosquitto_subscribe(client, NULL, topic, 1);
-  link->connected = true;
+  ((mosquitto_link *)link->inner)->connected = true;
   clampline_node_connected(link->node);
 }
 
@@ -41,11 +54,12 @@ static void on_message(struct mosquitto *client, void *context, const struct mos
 
 static void on_publish(struct mosquitto *client, void *context, int mid) {
   (void)client;
-  mqtt_link *link = context;
+  const mqtt_link *link = context;
+  mosquitto_link *inner = link->inner;
   for (int i = 0; i < LINK_IN_FLIGHT; i++) {
-    if (!link->waiting[i].used || link->waiting[i].mid != mid) continue;
-    link->waiting[i].used = false;
-    clampline_node_acknowledged(link->node, link->waiting[i].ticket);
+    if (!inner->waiting[i].used || inner->waiting[i].mid != mid) continue;
+    inner->waiting[i].used = false;
+    clampline_node_acknowledged(link->node, inner->waiting[i].ticket);
     return;
   }
 }
@@ -57,21 +71,28 @@ static void on_publish(struct mosquitto *client, void *context, int mid) {
 static void open_client(mqtt_link *link) {
   uint8_t will[CLAMPLINE_STATUS_BYTES_MAX];
   char topic[TOPIC_BYTES];
-  if (link->client != NULL) mosquitto_destroy(link->client);
-  for (int i = 0; i < LINK_IN_FLIGHT; i++) link->waiting[i].used = false;
-  link->client = mosquitto_new(link->id, true, link);
-  if (link->client == NULL) return;
-  mosquitto_connect_callback_set(link->client, on_connect);
-  mosquitto_message_callback_set(link->client, on_message);
-  mosquitto_publish_callback_set(link->client, on_publish);
-  mosquitto_max_inflight_messages_set(link->client, 0); /* the node core bounds it */
-  mosquitto_username_pw_set(link->client, link->id, link->token);
-  if (link->ca_file != NULL) mosquitto_tls_set(link->client, link->ca_file, NULL, NULL, NULL, NULL);
+  mosquitto_link *inner = link->inner;
+  if (inner->client != NULL) mosquitto_destroy(inner->client);
+  for (int i = 0; i < LINK_IN_FLIGHT; i++) inner->waiting[i].used = false;
+  inner->client = mosquitto_new(link->id, true, link);
+  if (inner->client == NULL) return;
+  mosquitto_connect_callback_set(inner->client, on_connect);
+  mosquitto_message_callback_set(inner->client, on_message);
+  mosquitto_publish_callback_set(inner->client, on_publish);
+  mosquitto_max_inflight_messages_set(inner->client, 0); /* the node core bounds it */
+  mosquitto_username_pw_set(inner->client, link->id, link->token);
+  if (link->ca_file != NULL) mosquitto_tls_set(inner->client, link->ca_file, NULL, NULL, NULL, NULL);
   topic_of(link, CLAMPLINE_KIND_STATUS, topic);
   const int32_t length = clampline_node_will(link->node, will, sizeof will);
-  mosquitto_will_set(link->client, topic, length, will, 1, true);
-  const int result = mosquitto_connect(link->client, link->host, link->port, KEEP_ALIVE_S);
+  mosquitto_will_set(inner->client, topic, length, will, 1, true);
+  const int result = mosquitto_connect(inner->client, link->host, link->port, KEEP_ALIVE_S);
   if (result != MOSQ_ERR_SUCCESS) fprintf(stderr, "%s:%d: %s\n", link->host, link->port, mosquitto_strerror(result));
+}
+
+bool link_open(mqtt_link *link) {
+  mosquitto_lib_init();
+  link->inner = calloc(1, sizeof(mosquitto_link));
+  return link->inner != NULL;
 }
 
 static void nap(int ms) {
@@ -80,47 +101,49 @@ static void nap(int ms) {
 }
 
 void link_work(mqtt_link *link, int wait_ms) {
-  if (link->client != NULL && mosquitto_loop(link->client, wait_ms, 1) == MOSQ_ERR_SUCCESS) return;
-  if (link->connected) {
-    link->connected = false;
+  mosquitto_link *inner = link->inner;
+  if (inner->client != NULL && mosquitto_loop(inner->client, wait_ms, 1) == MOSQ_ERR_SUCCESS) return;
+  if (inner->connected) {
+    inner->connected = false;
     clampline_node_disconnected(link->node);
   }
   const uint64_t now = link_clock_us();
-  if (now < link->next_try_us) {
+  if (now < inner->next_try_us) {
     nap(wait_ms);
     return;
   }
-  link->next_try_us = now + RETRY_US;
+  inner->next_try_us = now + RETRY_US;
   open_client(link);
 }
 
 int32_t link_publish(mqtt_link *link, uint8_t kind, const uint8_t *bytes, size_t length, uint32_t ticket) {
   char topic[TOPIC_BYTES];
+  mosquitto_link *inner = link->inner;
   int slot = 0;
   int mid = 0;
-  if (!link->connected) return CLAMPLINE_E_HARDWARE;
-  while (slot < LINK_IN_FLIGHT && link->waiting[slot].used) slot++;
+  if (!inner->connected) return CLAMPLINE_E_HARDWARE;
+  while (slot < LINK_IN_FLIGHT && inner->waiting[slot].used) slot++;
   if (slot == LINK_IN_FLIGHT) return CLAMPLINE_E_HARDWARE;
   topic_of(link, kind, topic);
   const bool retain = kind == CLAMPLINE_KIND_STATUS;
-  if (mosquitto_publish(link->client, &mid, topic, (int)length, bytes, 1, retain) != MOSQ_ERR_SUCCESS) {
+  if (mosquitto_publish(inner->client, &mid, topic, (int)length, bytes, 1, retain) != MOSQ_ERR_SUCCESS) {
     return CLAMPLINE_E_HARDWARE;
   }
   if (ticket != CLAMPLINE_NO_TICKET) {
-    link->waiting[slot].used = true;
-    link->waiting[slot].mid = mid;
-    link->waiting[slot].ticket = ticket;
+    inner->waiting[slot].used = true;
+    inner->waiting[slot].mid = mid;
+    inner->waiting[slot].ticket = ticket;
   }
   return 0;
 }
 
 void link_close(mqtt_link *link) {
-  if (link->client == NULL) return;
-  if (link->connected) {
-    mosquitto_disconnect(link->client);
-    (void)mosquitto_loop(link->client, 100, 1);
+  mosquitto_link *inner = link->inner;
+  if (inner->connected) {
+    mosquitto_disconnect(inner->client);
+    (void)mosquitto_loop(inner->client, 100, 1);
   }
-  mosquitto_destroy(link->client);
-  link->client = NULL;
-  link->connected = false;
+  if (inner->client != NULL) mosquitto_destroy(inner->client);
+  free(inner);
+  mosquitto_lib_cleanup();
 }
