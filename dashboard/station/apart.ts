@@ -5,7 +5,14 @@ import { takeDataFolder } from './data-folder.ts';
 import { stationHealth } from './health.ts';
 import { createLog } from './log.ts';
 import { collectorConfig, startBroker, startDashboard } from './parts.ts';
-import { announce, brokerAddress, checkListen, setupLink, untilToldToStop } from './running.ts';
+import {
+  announce,
+  brokerAddress,
+  checkListen,
+  networkPlaces,
+  setupLink,
+  untilToldToStop,
+} from './running.ts';
 import { serviceKeys } from './service-keys.ts';
 import { dataPaths, type Settings } from './settings.ts';
 import { loadTls } from './tls.ts';
@@ -53,7 +60,11 @@ export async function runDashboard(settings: Settings): Promise<void> {
   const health = () => stationHealth(paths.journal, null);
   const address = brokerAddress(settings, settings.mqttPort, tls);
   const part = await startDashboard(settings, keys, address, tls, { records, health });
-  announce({ page: part.dashboard.url, setup: setupLink(records, part.dashboard.url) });
+  announce({
+    page: part.dashboard.url,
+    ...networkPlaces(settings, part.dashboard.url),
+    setup: setupLink(records, part.dashboard.url),
+  });
   await untilToldToStop();
   await part.close();
   records.close();

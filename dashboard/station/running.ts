@@ -1,5 +1,6 @@
 import { once } from 'node:events';
 import { isIP } from 'node:net';
+import { networkInterfaces } from 'node:os';
 import type { RecordStore } from '../server/index.ts';
 import { StationError } from './errors.ts';
 import type { BrokerAddress } from './parts.ts';
@@ -30,6 +31,21 @@ export function brokerAddress(settings: Settings, port: number, tls: TlsFiles | 
 export function setupLink(records: RecordStore, pageUrl: string): string | null {
   const token = records.setup.issueToken();
   return token === null ? null : `${pageUrl}/setup#${token}`;
+}
+
+/** Addresses under which other machines reach a page that listens on all of them. */
+export function networkPlaces(settings: Settings, pageUrl: string): Record<string, string> {
+  if (settings.listen !== '0.0.0.0' && settings.listen !== '::') return {};
+  const addresses = Object.values(networkInterfaces())
+    .flatMap((list) => list ?? [])
+    .filter(({ family, internal }) => family === 'IPv4' && !internal);
+  const { protocol, port } = new URL(pageUrl);
+  return Object.fromEntries(
+    addresses.map(({ address }, index) => [
+      index === 0 ? 'phone' : `phone${index + 1}`,
+      `${protocol}//${address}:${port}`,
+    ]),
+  );
 }
 
 /** Says on standard output where everything is, ending with `ready` alone on a line. */

@@ -6,7 +6,14 @@ import { stationHealth } from './health.ts';
 import { createLog } from './log.ts';
 import { collectorConfig, startBroker, startCollectorThread, startDashboard } from './parts.ts';
 import { type ReplayOptions, startReplay } from './replay.ts';
-import { announce, brokerAddress, checkListen, setupLink, untilToldToStop } from './running.ts';
+import {
+  announce,
+  brokerAddress,
+  checkListen,
+  networkPlaces,
+  setupLink,
+  untilToldToStop,
+} from './running.ts';
 import { serviceKeys } from './service-keys.ts';
 import { dataPaths, type Settings } from './settings.ts';
 import { loadTls } from './tls.ts';
@@ -72,7 +79,12 @@ async function openStation(
     const replay = await startReplay(records, connection, withReplay(options, options.replay), log);
     closers.push(() => replay.stop());
   }
-  announce({ page: dashboard.url, nodes: address.mqttUrl, setup: setupLink(records, dashboard.url) });
+  announce({
+    page: dashboard.url,
+    ...networkPlaces(settings, dashboard.url),
+    nodes: address.mqttUrl,
+    setup: setupLink(records, dashboard.url),
+  });
 }
 
 function withReplay(options: StartOptions, replay: string): ReplayOptions {
