@@ -23,6 +23,8 @@ const DEPTH_FOUND = 0.02;
 const DEPTH_DOUBT = 0.1;
 /** Share of the winner's depth from which another explanation counts as a rival on equal terms. */
 const RIVAL_SHARE = 0.4;
+/** The same where each may be the other's sideband. */
+const MUTUAL_SHARE = 0.6;
 /** A cage's own defect strikes once a turn, sharply: many harmonics. Fewer are only a swelling load. */
 const CAGE_LINES = 4;
 
@@ -130,14 +132,16 @@ function doubtAbout(
     return `the ${family.part} and ${twin.family.part} lines lie too close together to be told apart`;
   const equal = others.find((other) => other.confirmed!.depth >= RIVAL_SHARE * confirmed!.depth);
   if (equal !== undefined) return `lines of ${family.part} and ${equal.family.part} both stand out`;
-  const parent = search.candidates.find(
-    (other) =>
-      other.family.part !== family.part &&
-      other.surprise >= RIVAL &&
-      other.comb.depth >= RIVAL_SHARE * comb.depth &&
-      explains(other, winner, search) &&
-      !explains(winner, other, search),
-  );
+  if (swellsOnly(confirmed!, search)) {
+    return `the ${family.part} line has no harmonics beyond the second: a smooth swelling, where a defect strikes`;
+  }
+  const parent = search.candidates.find((other) => {
+    if (other.family.part === family.part || other.surprise < RIVAL || !explains(other, winner, search))
+      return false;
+    // Sidebands one of the other, both ways round: then the deeper is the carrier, if it is clearly deeper.
+    const share = explains(winner, other, search) ? MUTUAL_SHARE : RIVAL_SHARE;
+    return other.comb.depth >= share * comb.depth;
+  });
   if (parent !== undefined) {
     return `the ${family.part} lines may be no more than sidebands of the ${parent.family.part} lines`;
   }
@@ -176,6 +180,29 @@ function oneOfACageComb(comb: Comb, search: BearingSearch): boolean {
     .map((line) => (line.evidence >= LINE_PRESENT ? line.depth : 0))
     .sort((a, b) => a - b);
   return beside[Math.floor((beside.length - 1) / 2)]! >= 0.6 * own.depth;
+}
+
+/**
+ * A defect strikes, and strikes have many harmonics; something that swells and fades (a load, a belt, another
+ * machine) has one or two. True where a third harmonic of a tenth of the fundamental's depth would have been seen
+ * in some band, and none was in any.
+ */
+function swellsOnly(comb: Comb, search: BearingSearch): boolean {
+  let couldBeSeen = false;
+  for (const spectrum of [...search.bank, comb.spectrum]) {
+    const third = 3 * comb.fundamentalHz;
+    if (third > (spectrum.evidence.length - 2) * spectrum.stepHz) continue;
+    const fundamental = lineAt(spectrum, comb.fundamentalHz);
+    if (fundamental.evidence < ALARM) continue;
+    for (const harmonic of [3, 4, 5]) {
+      const line = lineAt(spectrum, harmonic * comb.fundamentalHz, harmonic);
+      if (search.mask(spectrum)(line.frequencyHz)) continue;
+      if (line.evidence >= RIVAL + LINE_PRESENT && line.depth >= 0.05 * fundamental.depth) return false;
+    }
+    const background = spectrum.relativeBackground[Math.round(third / spectrum.stepHz)]!;
+    if (Math.sqrt(2 * background) * 3 < 0.1 * fundamental.depth) couldBeSeen = true;
+  }
+  return couldBeSeen;
 }
 
 function sameFundamental(a: Comb, b: Comb): boolean {
