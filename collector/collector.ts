@@ -7,7 +7,7 @@ import { createPublisher } from './publish/publisher.ts';
 import { COMMIT_MS, type Committer, createCommitter } from './run/committer.ts';
 import { createPatience, type Problem, problemOf } from './run/patience.ts';
 import { createProgress } from './run/progress.ts';
-import { recordsNeeded } from './run/restore.ts';
+import { isAnotherJournal, recordsNeeded } from './run/restore.ts';
 import type { ReadingStore } from './store/reading-store.ts';
 import { openSqliteStore } from './store/sqlite-store.ts';
 
@@ -99,15 +99,28 @@ export async function createCollector(config: CollectorConfig, deps: CollectorDe
   async function restore(journal: JournalReader): Promise<Committer> {
     position = await store.journalPosition();
     const saved = await store.pipelineState();
-    const records = await recordsNeeded(journal, saved);
-    pipeline = createPipeline(options, saved, (at) => records.get(at));
+    const found = await recordsNeeded(journal, saved);
+    pipeline = createPipeline(options, saved, (at) => found.get(at));
+    endPosition = await journal.endPosition();
+    progress.at(position, endPosition, 0, Date.now());
     const newest = await store.latest();
     publisher?.readings(newest);
     const lastReadingMs = newest.reduce<number | null>(
       (last, r) => Math.max(last ?? r.startMs, r.startMs),
       null,
     );
-    return createCommitter(store, publisher, patience, { position, lastReadingMs });
+    const to = createCommitter(store, publisher, patience, { position, lastReadingMs });
+    if (await isAnotherJournal(journal, position, pipeline.newestArrivalUs(), { saved, found })) {
+      await startOver(to, await journal.oldestPosition());
+    }
+    return to;
+  }
+
+  async function startOver(to: Committer, from: number): Promise<void> {
+    log.warn('the journal is another one than before: it is read from its beginning');
+    await to.startOver();
+    pipeline = createPipeline(options);
+    position = from;
   }
 
   /** A record that the pipeline fails on is a fault of the pipeline: it is counted, and the next one read. */
@@ -123,19 +136,25 @@ export async function createCollector(config: CollectorConfig, deps: CollectorDe
   /** Reads on and measures; true when there was something. */
   async function advance(journal: JournalReader, to: Committer): Promise<boolean> {
     const read = await journal.read(position, READ_BYTES);
-    if (read.journalReplaced) {
-      log.warn('the journal is another one than before: it is read from its beginning');
-      await to.startOver();
-      pipeline = createPipeline(options);
-    }
+    if (read.journalReplaced) await startOver(to, read.nextPosition);
     skippedBytes += read.skippedBytes;
     damagedBytes += read.damagedBytes;
     // A picture of what happened long ago is no live picture.
     for (const record of read.records) acceptOne(record, to);
     position = read.nextPosition;
-    if (read.records.length === 0) endPosition = position;
+    if (read.records.length === 0) await lookBack(journal, to);
     progress.at(position, endPosition, pipeline.newestArrivalUs() / 1000, Date.now());
     return read.records.length > 0;
+  }
+
+  /** At the end of the journal, or behind it: what is appended before the position read to is of another journal. */
+  async function lookBack(journal: JournalReader, to: Committer): Promise<void> {
+    const before = endPosition;
+    endPosition = await journal.endPosition();
+    if (endPosition >= position || endPosition === before) return;
+    if (await isAnotherJournal(journal, position, pipeline.newestArrivalUs())) {
+      await startOver(to, await journal.oldestPosition());
+    }
   }
 
   async function housekeeping(journal: JournalReader): Promise<void> {

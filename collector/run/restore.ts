@@ -26,3 +26,27 @@ export async function recordsNeeded(
   }
   return found;
 }
+
+/**
+ * Whether the journal is another one than the one the state was saved from, although its positions could be the
+ * same: it holds none of the records that were read last, or (its end lies before `position`) records that came
+ * later than all that were read. After a power cut the end may lie before `position` too, but then nothing is newer.
+ */
+export async function isAnotherJournal(
+  journal: JournalReader,
+  position: number,
+  newestArrivalUs: number,
+  restored?: { saved: SavedState; found: Map<number, PipelineRecord> },
+): Promise<boolean> {
+  if (restored && restored.found.size === 0) {
+    const newest = positionsNeeded(restored.saved).at(-1);
+    if (newest !== undefined && newest >= (await journal.oldestPosition())) return true;
+  }
+  if ((await journal.endPosition()) >= position) return false;
+  for (let at = await journal.positionBefore(newestArrivalUs + 1); ; ) {
+    const { records, nextPosition } = await journal.read(at, READ_BYTES);
+    if (records.length === 0) return false;
+    if (records.some((record) => record.arrivedAtUs > newestArrivalUs)) return true;
+    at = nextPosition;
+  }
+}

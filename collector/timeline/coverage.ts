@@ -47,3 +47,14 @@ export function uncovered(ranges: readonly Range[], from: number, to: number): R
   if (at < to) parts.push([at, to]);
   return parts;
 }
+
+/** Takes [from, to) out of the ranges again. */
+export function forget(ranges: readonly Range[], from: number, to: number): Range[] {
+  return ranges.flatMap(([low, high]): Range[] => {
+    const parts: Range[] = [
+      [low, Math.min(high, from)],
+      [Math.max(low, to), high],
+    ];
+    return parts.filter(([begin, end]) => begin < end);
+  });
+}

@@ -1,10 +1,12 @@
 import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import Database from 'better-sqlite3';
 import { afterEach, describe, expect, it } from 'vitest';
 import { createCollector, openReadingReader } from '../../collector/index.ts';
 import type { LiveBlock, Reading } from '../../collector/model.ts';
 import type { CollectorState } from '../../collector/publish/collector-state.ts';
+import { openSqliteStore } from '../../collector/store/sqlite-store.ts';
 import { collectorTopic, liveTopic, readingTopic, watchTopic } from '../../firmware-protocol/index.ts';
 import { memoryLog, SITE, type Station, startStation, TOKEN } from '../broker/station.ts';
 import { amplitudeOf, simulatedNode } from '../support/simulated-node.ts';
@@ -178,6 +180,81 @@ describe('collector', () => {
     await refused({ retention: { secondsDays: -1 } });
     await refused({ mqtt: { url: 'http://x', username: 'a', password: 'b' } });
   });
+
+  it('waits for a locked file and then goes on without a loss', async () => {
+    const running = await station();
+    const file = join(await dataFolder(), 'readings.sqlite');
+    const store = await openSqliteStore(file, { busyMs: 10, retention: { secondsDays: null } });
+    const config = { site: SITE, journalDir: running.journalDir, readingsFile: file, mqtt: null };
+    const collector = await createCollector(config, { log: memoryLog(), store });
+    cleanups.push(() => collector.close());
+    await until(() => (collector.state().phase === 'live' ? true : undefined));
+    const lock = new Database(file);
+    lock.exec('BEGIN IMMEDIATE');
+    const node = simulatedNode({ replay: true });
+    for (let i = 0; i < node.packetsIn(12); i++) {
+      const { topic, payload, arrivedAtUs } = node.packet(i);
+      await running.journal.append(topic, payload, arrivedAtUs);
+    }
+    await until(() => (collector.state().error?.code === 'READINGS_LOCKED' ? true : undefined));
+    expect(collector.state().phase).toBe('waiting');
+    lock.exec('ROLLBACK');
+    lock.close();
+    const found = await until(async () => {
+      const readings = await store.readings({ nodeId: node.nodeId, sensor: 0 }, 0, 1e15);
+      return readings.length >= 12 ? readings : undefined;
+    });
+    expect(found.length).toBe(12);
+    expect(collector.state()).toMatchObject({ phase: 'live', error: null });
+  });
+
+  it('says how far it has come while it catches up', async () => {
+    const running = await station();
+    const node = simulatedNode({ startS: Date.now() / 1000 - 7200, replay: true, framesPerPacket: 6400 });
+    for (let i = 0; i < node.packetsIn(600); i++) {
+      const { topic, payload, arrivedAtUs } = node.packet(i);
+      await running.journal.append(topic, payload, arrivedAtUs);
+    }
+    const { collector } = await collectorFor(running, join(await dataFolder(), 'readings.sqlite'));
+    const shares = new Set<number>();
+    while (shares.size === 0 || collector.state().phase !== 'live') {
+      const { caughtUpShare } = collector.state();
+      if (caughtUpShare !== null) shares.add(caughtUpShare);
+      await new Promise((resolve) => setImmediate(resolve));
+    }
+    expect(Math.max(...shares)).toBeLessThan(1);
+    expect(collector.state().counters['packets']).toBe(node.packetsIn(600));
+  });
+
+  it.each(['nodes were known', 'nothing was known'])(
+    'begins anew with another journal (%s)',
+    async (kind) => {
+      const file = join(await dataFolder(), 'readings.sqlite');
+      const [first, second] = [await station(), await station()];
+      const send = async (to: Station, node: ReturnType<typeof simulatedNode>) => {
+        for (let i = 0; i < node.packetsIn(6); i++) {
+          const { topic, payload, arrivedAtUs } = node.packet(i);
+          await to.journal.append(topic, payload, arrivedAtUs);
+        }
+      };
+      const startS = Date.now() / 1000 - 200;
+      if (kind === 'nodes were known') await send(first, simulatedNode({ startS, replay: true }));
+      const topic = `clampline/${SITE}/node/00000000000000aa/event`;
+      await first.journal.append(topic, Buffer.alloc(1 << 20), (startS + 50) * 1e6);
+      const before = await collectorFor(first, file);
+      await until(() => (before.collector.state().journalPosition > 1e6 ? true : undefined));
+      await before.collector.close();
+
+      const node = simulatedNode({ nodeId: '00000000000000bb', startS: startS + 100, replay: true });
+      const { collector, log } = await collectorFor(second, file);
+      await send(second, node);
+      await until(() => {
+        const { lastReadingMs } = collector.state();
+        return lastReadingMs !== null && lastReadingMs > (startS + 100) * 1000 ? true : undefined;
+      });
+      expect(log.lines.filter((line) => /another one than before/.test(line))).toHaveLength(1);
+    },
+  );
 
   it('stops when a second collector takes the file over', async () => {
     const running = await station();

@@ -69,7 +69,9 @@ describe('expectedLines', () => {
   );
   const lines = expectedLines(minibus, speeds);
   const at = (kind: string, harmonic = 1) =>
-    lines.filter((line) => line.kind === kind && line.harmonic === harmonic).map((line) => Number(line.frequencyHz.toFixed(9)));
+    lines
+      .filter((line) => line.kind === kind && line.harmonic === harmonic)
+      .map((line) => Number(line.frequencyHz.toFixed(9)));
 
   it('puts every part where its formula says', () => {
     expect(at('universal-joint')).toEqual([82]);

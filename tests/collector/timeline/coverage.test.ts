@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { cover, MAX_RANGES, type Range, uncovered } from '../../../collector/timeline/coverage.ts';
+import { cover, forget, MAX_RANGES, type Range, uncovered } from '../../../collector/timeline/coverage.ts';
 
 const range = fc
   .tuple(fc.nat(300), fc.integer({ min: 1, max: 40 }))
@@ -23,6 +23,21 @@ describe('coverage', () => {
         expect(missing).toEqual(expected);
         // Ranges stay in order and apart.
         for (let i = 1; i < covered.length; i++) expect(covered[i - 1]![1]).toBeLessThan(covered[i]![0]);
+      }),
+    );
+  });
+
+  it('forgets a range and nothing else', () => {
+    fc.assert(
+      fc.property(fc.array(range, { maxLength: 20 }), range, (ranges, [from, to]) => {
+        const covered: Range[] = [];
+        for (const [low, high] of ranges) cover(covered, low, high);
+        const left = forget(covered, from, to);
+        for (let i = 0; i < 345; i++) {
+          const was = uncovered(covered, i, i + 1).length === 0;
+          const is = uncovered(left, i, i + 1).length === 0;
+          expect(is).toBe(was && (i < from || i >= to));
+        }
       }),
     );
   });
