@@ -45,6 +45,10 @@ export const BROKER_ERRORS = {
     'the journal was written by a newer version',
     'Start the newer version again, or give this one an empty journal folder.',
   ],
+  JOURNAL_PINS_UNREADABLE: [
+    "the journal's pins cannot be read, so nothing is removed from it",
+    'Mend or remove the file named in the message; each pin keeps the raw samples of one run.',
+  ],
   JOURNAL_RECORD_TOO_LARGE: ['a message does not fit into the journal', 'Send shorter packets.'],
   JOURNAL_CLOSED: ['the journal is closed', 'Nothing was acknowledged; the sender keeps the message.'],
 } as const satisfies Record<string, readonly [message: string, remedy: string]>;

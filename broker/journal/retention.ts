@@ -1,7 +1,7 @@
 import type { SealedSegment } from './recovery.ts';
 
 export interface RetentionRules {
-  /** Oldest segments are removed while the journal is larger than this. */
+  /** Oldest segments are removed while the journal, pinned segments not counted, is larger than this. */
   maxBytes: number;
   /** Segments whose last record is older than this are removed. */
   maxAgeMs: number;
@@ -21,16 +21,22 @@ export interface Removal {
   why: 'size' | 'age' | 'room';
 }
 
-/** Which of the sealed segments have to go, oldest first. The segment being written is never among them. Pure. */
+/**
+ * Which of the sealed segments have to go, oldest first. The segment being written is never among them, nor is a pinned
+ * one, however full the disk: somebody asked to keep it. Pinned ones have their room beside the journal's, so that many
+ * kept runs do not leave a journal that forgets at once. Pure.
+ */
 export function segmentsToRemove(
   sealed: readonly SealedSegment[],
   state: { activeBytes: number; freeBytes: number; nowMs: number },
   rules: RetentionRules,
+  isPinned: (segment: SealedSegment) => boolean = () => false,
 ): Removal[] {
   const removals: Removal[] = [];
-  let total = sealed.reduce((sum, segment) => sum + segment.bytes, state.activeBytes);
+  const removable = sealed.filter((segment) => !isPinned(segment));
+  let total = removable.reduce((sum, segment) => sum + segment.bytes, state.activeBytes);
   let free = state.freeBytes;
-  for (const segment of sealed) {
+  for (const segment of removable) {
     const why =
       total > rules.maxBytes
         ? 'size'

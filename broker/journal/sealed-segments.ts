@@ -1,7 +1,8 @@
-import { reasonOf, systemCode } from '../errors.ts';
+import { BrokerError, reasonOf, systemCode } from '../errors.ts';
 import type { Log } from '../log.ts';
 import { LogLimiter } from '../log-limiter.ts';
 import type { Disk } from './disk.ts';
+import { PinnedSegments } from './pinned-segments.ts';
 import type { SealedSegment } from './recovery.ts';
 import { type Removal, type RetentionRules, segmentsToRemove } from './retention.ts';
 
@@ -19,6 +20,7 @@ export class SealedSegments {
   readonly #rules: RetentionRules;
   /** A full journal removes a segment for each one it adds: said once an hour. */
   readonly #limiter = new LogLimiter(3_600_000);
+  readonly #pinned: PinnedSegments;
   #segments: SealedSegment[];
   #cleaning: Promise<void> | null = null;
   removed = 0;
@@ -28,11 +30,17 @@ export class SealedSegments {
     this.#disk = disk;
     this.#log = log;
     this.#rules = rules;
+    this.#pinned = new PinnedSegments(dir);
     this.#segments = segments;
   }
 
   get count(): number {
     return this.#segments.length;
+  }
+
+  /** Bytes that pins kept at the last round of retention. */
+  get pinnedBytes(): number {
+    return this.#pinned.bytes;
   }
 
   /** The removal under way, if any. */
@@ -61,7 +69,10 @@ export class SealedSegments {
       };
       // The newest segment holds the journal's place: without it the next start would count from 0 again.
       const removable = activeBytes === null ? this.#segments.slice(0, -1) : this.#segments;
-      for (const { segment, why } of segmentsToRemove(removable, state, this.#rules)) {
+      const pinned = await this.#pinned.among(this.#segments);
+      const removals = segmentsToRemove(removable, state, this.#rules, (segment) => pinned.has(segment));
+      this.#sayWhenPinsFillTheDisk(state.freeBytes, removals);
+      for (const { segment, why } of removals) {
         await this.#disk.remove(segment.path).catch((error: unknown) => {
           if (systemCode(error) !== 'ENOENT') throw error;
         });
@@ -72,7 +83,24 @@ export class SealedSegments {
         );
       }
     } catch (error) {
+      if (error instanceof BrokerError) {
+        this.#limiter.limit(error.code, (note) =>
+          this.#log.error(`${error.message}. ${error.remedy}${note}`),
+        );
+        return;
+      }
       this.#log.warn(`journal ${this.#dir}: old segments could not be removed: ${reasonOf(error)}`);
     }
+  }
+
+  #sayWhenPinsFillTheDisk(freeBytes: number, removals: readonly Removal[]): void {
+    const after = removals.reduce((sum, { segment }) => sum + segment.bytes, freeBytes);
+    if (this.#pinned.bytes === 0 || after >= this.#rules.minFreeBytes) return;
+    this.#limiter.limit('pinned', (note) =>
+      this.#log.warn(
+        `journal ${this.#dir}: the disk is running out of room and ${Math.round(this.#pinned.bytes / 1e6)} MB ` +
+          `of the journal belong to kept runs, which are never removed. Release some of them, or free space${note}`,
+      ),
+    );
   }
 }

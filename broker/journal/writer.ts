@@ -138,6 +138,7 @@ class Writer implements JournalWriter {
       waiting: this.#readiness.state.state === 'waiting' ? 1 : 0,
       segments: this.#sealed.count + (this.#active === null ? 0 : 1),
       segmentsRemoved: this.#sealed.removed,
+      pinnedBytes: this.#sealed.pinnedBytes,
     };
   }
 
