@@ -12,7 +12,7 @@ import type { ReadingStore } from './store/reading-store.ts';
 import { openSqliteStore } from './store/sqlite-store.ts';
 
 /** Where the collector reports what an operator should know. */
-export interface CollectorLog {
+interface CollectorLog {
   info(message: string): void;
   warn(message: string): void;
   error(message: string): void;

@@ -1,5 +1,5 @@
 /** Every error this part throws: code, what is wrong, what to do. Codes are stable and never reused. */
-export const COLLECTOR_ERRORS = {
+const COLLECTOR_ERRORS = {
   COLLECTOR_BAD_SETTING: [
     'a setting of the collector is not usable',
     'Correct the setting named in the message.',

@@ -37,7 +37,7 @@ export interface ReadingRow {
   packed: Buffer;
 }
 
-export function maskOf(flags: readonly Flag[]): number {
+function maskOf(flags: readonly Flag[]): number {
   return flags.reduce((mask, flag) => mask | (1 << FLAG_BITS.indexOf(flag)), 0);
 }
 

@@ -1,7 +1,7 @@
 import type { Reading } from '../model.ts';
 
 /** A value that can be read back as a series. */
-export type SeriesValue =
+type SeriesValue =
   | 'velocityRmsMmPerS'
   | 'accelerationRmsMPerS2'
   | 'accelerationPeakMPerS2'

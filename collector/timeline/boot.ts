@@ -6,7 +6,7 @@ import type { RateMemory } from './rate-memory.ts';
 import type { Segment, SegmentSink } from './segment.ts';
 
 /** Why samples were not used, or what the timeline had to assume. */
-export type TimelineCount =
+type TimelineCount =
   | 'duplicate-packet'
   | 'overlapping-packet'
   | 'gap'

@@ -89,7 +89,7 @@ const EDGE_US = 20_000;
 const EDGE_SAMPLES = 0.05;
 const JUMP_US = 50_000;
 
-export function jitterUs(chunk: Chunk): number {
+function jitterUs(chunk: Chunk): number {
   return isReplay(chunk.packet) ? REPLAY_JITTER_US : CLOCK_JITTER_US;
 }
 
@@ -218,7 +218,7 @@ function blockAt(fit: RateFit, start: number, startUs: number): OpenBlock {
   return { second, start, startUs, aligned: startUs - second * 1e6 < EDGE_US };
 }
 
-export function unixUs(fit: RateFit, counter: number, at: ClockPlacement): number {
+function unixUs(fit: RateFit, counter: number, at: ClockPlacement): number {
   const node = clockAt(fit, counter);
   return node + at.offsetUs + at.skew * (node - at.atUs);
 }
@@ -228,7 +228,7 @@ function counterAtUnix(fit: RateFit, us: number, at: ClockPlacement): number {
 }
 
 /** Samples per station second. */
-export function rateHz(fit: RateFit, at: ClockPlacement): number {
+function rateHz(fit: RateFit, at: ClockPlacement): number {
   return 1e6 / (fit.periodUs * (1 + at.skew));
 }
 

@@ -43,7 +43,7 @@ export function amplitudeOf(second: number): number {
 }
 
 /** 80 Hz (whole cycles in each second), at the level of its second. */
-export function levelBySecond(unixS: number): number {
+function levelBySecond(unixS: number): number {
   const second = Math.floor(unixS);
   return amplitudeOf(second) * Math.sin(2 * Math.PI * 80 * (unixS - second));
 }
@@ -152,5 +152,3 @@ export function simulatedNode(options: SimulatedNodeOptions = {}) {
     },
   };
 }
-
-export type SimulatedNode = ReturnType<typeof simulatedNode>;
