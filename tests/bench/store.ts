@@ -92,9 +92,10 @@ async function year(folder: string): Promise<Measured[]> {
     const span = { fromMs: toMs - days * 86_400_000, toMs, maxPoints: 500 };
     const times: number[] = [];
     for (let round = 0; round < 15; round++) {
-      const begin = performance.now();
+      const before = process.cpuUsage();
       const series = await reader.series({ sensor, value: 'velocityRmsMmPerS', axis: 'highest', ...span });
-      times.push(performance.now() - begin);
+      const { user, system } = process.cpuUsage(before);
+      times.push((user + system) / 1000);
       if (series.timeMs.length !== 500) throw new Error(`${series.timeMs.length} points`);
     }
     return { first: times[0]!, median: times.sort((a, b) => a - b)[7]! };
@@ -103,8 +104,12 @@ async function year(folder: string): Promise<Measured[]> {
   const month = await ask(20);
   await reader.close();
   return [
-    { name: 'a year of minute readings as 500 points, first time', value: whole.first, unit: 'ms' },
-    { name: 'a year of minute readings as 500 points, median', value: whole.median, unit: 'ms' },
+    {
+      name: 'a year of minute readings as 500 points, first time',
+      value: whole.first,
+      unit: 'ms of processor',
+    },
+    { name: 'a year of minute readings as 500 points, median', value: whole.median, unit: 'ms of processor' },
     {
       name: '20 days of minute readings as 500 points (the most rows), median',
       value: month.median,
