@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "../clampline_node.h"
+#include "../clampline_mqtt.h"
 #include "../src/wire.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size);
@@ -20,6 +20,16 @@ static int32_t publish(void *context, uint8_t kind, const uint8_t *bytes, size_t
 static int32_t command(void *context, const clampline_command *command, uint32_t *value) {
   (void)context, (void)command;
   *value = 1;
+  return 0;
+}
+
+static size_t room(void *context) {
+  (void)context;
+  return 1000;
+}
+
+static int32_t write_stream(void *context, const uint8_t *bytes, size_t length) {
+  (void)context, (void)bytes, (void)length;
   return 0;
 }
 
@@ -53,6 +63,18 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size) {
     (void)clampline_node_message(&node, copy, size);
     clampline_node_poll(&node);
     if (clampline_queue_check(&node.queue) != 0) abort();
+    /* The same bytes as a broker's side of the stream, in two pieces, before and after it said yes. */
+    static clampline_mqtt mqtt;
+    const clampline_stream stream = {NULL, room, write_stream};
+    if (clampline_mqtt_init(&mqtt, &stream, &node, "depot", "token") == 0 && clampline_mqtt_opened(&mqtt) == 0) {
+      static const uint8_t yes[9] = {0x20, 2, 0, 0, 0x90, 3, 0, 1, 1};
+      if ((data[0] & 16) != 0) (void)clampline_mqtt_receive(&mqtt, yes, sizeof yes);
+      if (clampline_mqtt_receive(&mqtt, copy, size / 2) >= 0) {
+        (void)clampline_mqtt_receive(&mqtt, copy + size / 2, size - size / 2);
+      }
+      (void)clampline_mqtt_poll(&mqtt);
+      clampline_mqtt_closed(&mqtt);
+    }
   }
   free(copy);
   return 0;

@@ -1,0 +1,2 @@
+#include <stdint.h>
+uint32_t get_rand_32(void);
