@@ -1,10 +1,12 @@
 /** Who may publish and subscribe where. Pure. */
 import {
   collectorTopic,
+  healthTopic,
   liveTopic,
   nodeTopic,
   parseNodeTopic,
   readingTopic,
+  tapTopic,
   toNodeTopic,
   watchTopic,
 } from '../firmware-protocol/index.ts';
@@ -26,7 +28,13 @@ function rightsOf(principal: Principal, site: string): Rights {
   if (principal.role === 'node') {
     return { publish: [], subscribe: [toNodeTopic(site, principal.nodeId, '+')] };
   }
-  const readings = [readingTopic(site, '+', '+'), liveTopic(site, '+', '+'), collectorTopic(site)];
+  const readings = [
+    readingTopic(site, '+', '+'),
+    liveTopic(site, '+', '+'),
+    healthTopic(site, '+'),
+    tapTopic(site, '+'),
+    collectorTopic(site),
+  ];
   switch (principal.name) {
     case 'collector':
       return {

@@ -36,6 +36,8 @@ export interface Collector {
 const READ_BYTES = 512 * 1024;
 const STATE_MS = 2000;
 const PRUNE_MS = 10_000;
+/** How often the health of nodes that were heard is published. */
+const HEALTH_MS = 5000;
 const IDLE_MS = 1000;
 
 /** Starts collecting. Throws CollectorError when a setting or the readings file is not usable. */
@@ -62,7 +64,7 @@ export async function createCollector(config: CollectorConfig, deps: CollectorDe
   let skippedBytes = 0;
   let damagedBytes = 0;
   let failedRecords = 0;
-  const due = { state: 0, prune: 0 };
+  const due = { state: 0, prune: 0, health: 0 };
 
   function state(): CollectorState {
     const report = progress.report();
@@ -126,7 +128,9 @@ export async function createCollector(config: CollectorConfig, deps: CollectorDe
   /** A record that the pipeline fails on is a fault of the pipeline: it is counted, and the next one read. */
   function acceptOne(record: JournalRecord, to: Committer): void {
     try {
-      to.take(pipeline.accept(record), progress.isLive());
+      const output = pipeline.accept(record);
+      to.take(output, progress.isLive());
+      publisher?.taps(output.taps);
     } catch (error) {
       if (failedRecords++ === 0)
         log.error(`record at ${record.position} could not be used: ${problemOf(error).message}`);
@@ -163,6 +167,10 @@ export async function createCollector(config: CollectorConfig, deps: CollectorDe
       due.state = nowMs + STATE_MS;
       endPosition = await journal.endPosition();
       publisher?.state(state());
+    }
+    if (nowMs >= due.health) {
+      due.health = nowMs + HEALTH_MS;
+      publisher?.health(pipeline.health());
     }
     if (nowMs >= due.prune) {
       const more = await store.prune(nowMs);

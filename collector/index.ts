@@ -10,6 +10,9 @@ export {
 } from './measure/measure-file.ts';
 export type { Flag, LiveBlock, Reading } from './model.ts';
 export type { CollectorState } from './publish/collector-state.ts';
+export { addTap, type FeltTap } from './rig/felt-taps.ts';
+export type { NodeHealth } from './rig/node-health.ts';
+export type { Tap } from './rig/tap.ts';
 export type { ReadingReader, SensorKey } from './store/reading-store.ts';
 export { openReadingReader } from './store/sqlite-reader.ts';
 export { openWav, type WavRecording } from './wav/open-wav.ts';

@@ -21,6 +21,11 @@ export interface AxisValues {
   crestFactor: number | null;
   /** Pearson's: 3 for Gaussian noise. Null for a constant signal. */
   kurtosis: number | null;
+  /**
+   * Mean acceleration, which the other values leave out: gravity along this axis. Null for a single axis (whose
+   * direction is not known) and without a scale; absent in readings stored before it was kept.
+   */
+  meanMPerS2?: number | null;
 }
 
 /** The measured values of one block (about 1 s) of one sensor of one node. */

@@ -8,7 +8,14 @@ export { decodeEvent, type EventName, encodeEvent, type NodeEvent } from './even
 export { decodeJournaled, encodeJournaled, type Journaled } from './journaled.ts';
 export { MAX_CHANNELS, MAX_FRAMES, MAX_MESSAGE_BYTES, MAX_PACKET_BYTES, MAX_SAMPLES } from './layout.ts';
 export * from './packet.ts';
-export { decodeStatus, encodeStatus, type NodeState, type NodeStatus, offlineStatus } from './status.ts';
+export {
+  decodeStatus,
+  encodeStatus,
+  type NodeState,
+  type NodeStatus,
+  offlineStatus,
+  type ResetCause,
+} from './status.ts';
 export {
   decodeTimeAnswer,
   decodeTimeRequest,

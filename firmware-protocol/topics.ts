@@ -52,6 +52,16 @@ export function watchTopic(site: string, nodeId: string, sensor: number | '+'): 
   return `${ROOT}/${site}/watch/${nodeId}/${sensor}`;
 }
 
+/** How one node does (clock, packets, battery, sensors): JSON, retained. */
+export function healthTopic(site: string, nodeId: string): string {
+  return `${ROOT}/${site}/health/${nodeId}`;
+}
+
+/** A tap that a sensor of this node felt: JSON, not retained. */
+export function tapTopic(site: string, nodeId: string): string {
+  return `${ROOT}/${site}/tap/${nodeId}`;
+}
+
 /** State of the collector (counters, lag, last error): JSON, retained. */
 export function collectorTopic(site: string): string {
   return `${ROOT}/${site}/collector`;

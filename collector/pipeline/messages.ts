@@ -1,8 +1,11 @@
 import {
   DecodeError,
+  decodeEvent,
   decodeSamplePacket,
   decodeStatus,
   decodeTimeRequest,
+  type NodeEvent,
+  type NodeMessageKind,
   type NodeStatus,
   parseNodeTopic,
   type SamplePacket,
@@ -22,8 +25,7 @@ export type Message =
   | { kind: 'samples'; packet: SamplePacket }
   | { kind: 'time'; request: TimeRequest }
   | { kind: 'status'; status: NodeStatus }
-  /** Nothing the pipeline measures with. */
-  | { kind: 'other' }
+  | { kind: 'event'; event: NodeEvent }
   /** `reason` is a fixed word, to be counted by. */
   | { kind: 'refused'; reason: string };
 
@@ -34,7 +36,6 @@ export function messageOf({ topic: name, payload }: PipelineRecord): Message {
   const topic = parseNodeTopic(name);
   if (topic === null) return { kind: 'refused', reason: 'other-topic' };
   const read = readKind(topic.kind, payload);
-  if (read === null) return { kind: 'other' };
   if ('code' in read)
     return { kind: 'refused', reason: `malformed-${topic.kind}-${CODE_NAMES.get(read.code)}` };
   // The broker lets a node publish its own topics only; what lies in the packet is the node's own claim.
@@ -42,9 +43,9 @@ export function messageOf({ topic: name, payload }: PipelineRecord): Message {
   return read.message;
 }
 
-type Read = { nodeId: string; message: Message } | { code: number } | null;
+type Read = { nodeId: string; message: Message } | { code: number };
 
-function readKind(kind: string, payload: Uint8Array): Read {
+function readKind(kind: NodeMessageKind, payload: Uint8Array): Read {
   if (kind === 'samples') {
     const decoded = decodeSamplePacket(payload);
     return decoded.ok
@@ -63,5 +64,6 @@ function readKind(kind: string, payload: Uint8Array): Read {
       ? { nodeId: decoded.message.nodeId, message: { kind, status: decoded.message } }
       : decoded;
   }
-  return null;
+  const decoded = decodeEvent(payload);
+  return decoded.ok ? { nodeId: decoded.message.nodeId, message: { kind, event: decoded.message } } : decoded;
 }

@@ -11,6 +11,8 @@ export interface NodeTable {
   add(node: Node): void;
   all(): Iterable<Node>;
   changed(node: Node): void;
+  /** Those that changed since the last call; at first all that were restored. */
+  takeHeard(): Node[];
   /** Closes stretches that are idle for longest until the samples kept fit; true when there was need. */
   fitSamples(): boolean;
   /** Rows to save for what changed since the last call. */
@@ -22,7 +24,7 @@ export interface NodeTableOptions {
   maxSampleBytes: number;
   contextOf(node: Node): BootContext;
   /** Called for a node that was pushed out by a new one. */
-  forgot(): void;
+  forgot(nodeId: string): void;
 }
 
 export function createNodeTable({
@@ -33,6 +35,7 @@ export function createNodeTable({
 }: NodeTableOptions): NodeTable {
   const nodes = new Map<string, Node>();
   const dirty = new Set<Node>();
+  const heard = new Set<Node>();
   const gone = new Set<string>();
 
   function forgetOne(): void {
@@ -40,8 +43,9 @@ export function createNodeTable({
     for (const boot of idle.boots) closeBoot(boot, contextOf(idle));
     nodes.delete(idle.nodeId);
     dirty.delete(idle);
+    heard.delete(idle);
     gone.add(idle.nodeId);
-    forgot();
+    forgot(idle.nodeId);
   }
 
   return {
@@ -54,9 +58,20 @@ export function createNodeTable({
       gone.delete(nodeId);
       return node;
     },
-    add: (node) => void nodes.set(node.nodeId, node),
+    add(node) {
+      nodes.set(node.nodeId, node);
+      heard.add(node);
+    },
     all: () => nodes.values(),
-    changed: (node) => void dirty.add(node),
+    changed(node) {
+      dirty.add(node);
+      heard.add(node);
+    },
+    takeHeard() {
+      const taken = [...heard];
+      heard.clear();
+      return taken;
+    },
     fitSamples() {
       let bytes = 0;
       const idle: { node: Node; boot: Node['boots'][number]; segment: Segment; bytes: number }[] = [];

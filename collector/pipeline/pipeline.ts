@@ -1,18 +1,27 @@
-import type { NodeStatus, SamplePacket, TimeRequest } from '../../firmware-protocol/index.ts';
+import {
+  type NodeEvent,
+  type NodeStatus,
+  type SamplePacket,
+  type TimeRequest,
+  TimeSource,
+} from '../../firmware-protocol/index.ts';
 import { liveBlock } from '../live/live-block.ts';
 import type { BandName } from '../measure/band.ts';
 import type { LiveBlock, Reading } from '../model.ts';
+import { type NodeHealth, noteBlock, noteExchange, noteSamples, noteStatus } from '../rig/node-health.ts';
+import type { Tap } from '../rig/tap.ts';
 import { acceptChunk, acceptExchange, drain } from '../timeline/arrivals.ts';
 import type { BootContext } from '../timeline/boot.ts';
 import { type Chunk, chunkOf } from '../timeline/chunk.ts';
 import { DEFAULT_LIMITS, type TimelineLimits } from '../timeline/limits.ts';
-import type { Block, Segment } from '../timeline/segment.ts';
+import { type Block, rateIsKnown, type Segment } from '../timeline/segment.ts';
 import { createCounters } from './counters.ts';
 import { messageOf, type PipelineRecord } from './messages.ts';
-import { bootOf, type Node, restoreNode } from './node.ts';
+import { bootOf, healthOf, type Node, restoreNode } from './node.ts';
 import { createNodeTable } from './node-table.ts';
 import { clockRow, parseSaved, type SavedState, type StateChange } from './saved-state.ts';
 import { createSegmentMeter, readingsOf, type SegmentMeter } from './segment-meter.ts';
+import { createTapFinder } from './tap-finder.ts';
 
 export type { PipelineRecord } from './messages.ts';
 
@@ -33,12 +42,15 @@ export interface PipelineOptions {
 export interface PipelineOutput {
   readings: Reading[];
   live: LiveBlock[];
+  taps: Tap[];
 }
 
 /** Journal records in, readings out. No clock: time passes only as records say. */
 export interface Pipeline {
   accept(record: PipelineRecord): PipelineOutput;
   counters(): Record<string, number>;
+  /** Of the nodes heard since the last call; at first of all known. */
+  health(): NodeHealth[];
   /** What changed since the last call: to be saved with the readings and the position of the journal so far. */
   checkpoint(): StateChange;
   /** Arrival time of the newest record, µs; 0 before the first. */
@@ -60,11 +72,15 @@ export function createPipeline(
   const limits = { ...DEFAULT_LIMITS, warmUpS, ...options.limits };
   const counters = createCounters();
   const meters = new WeakMap<Segment, SegmentMeter>();
-  const forgot = () => counters.add('node-forgotten');
+  const taps = createTapFinder();
+  const forgot = (nodeId: string) => {
+    counters.add('node-forgotten');
+    taps.forget(nodeId);
+  };
   const nodes = createNodeTable({ maxNodes, maxSampleBytes, contextOf, forgot });
   const state = parseSaved(saved);
   let { nowUs, sweptUs } = state;
-  let output: PipelineOutput = { readings: [], live: [] };
+  let output: PipelineOutput = { readings: [], live: [], taps: [] };
 
   for (const kept of state.nodes) {
     const node = restoreNode(kept, (at) => chunkAt(kept.nodeId, at));
@@ -94,19 +110,31 @@ export function createPipeline(
     return { limits, sink, rates: node.rates, count: (reason) => counters.add(reason) };
   }
 
-  function measure({ nodeId }: Node, segment: Segment, block: Block): void {
+  function measure(node: Node, segment: Segment, block: Block): void {
     const sensors = meters.get(segment)!.cut(segment, block);
     if (block.second * 1e6 > nowUs + FUTURE_S * 1e6) {
       counters.add('time-in-future');
       return;
     }
+    const { nodeId } = node;
     const readings = readingsOf(nodeId, block, sensors);
     if (readings.length === 0) counters.add('fragment');
     output.readings.push(...readings);
+    watchOver(node, readings, segment);
     for (const { sensor } of readings) {
       if (!options.watches?.(nodeId, sensor)) continue;
       const live = liveBlock(nodeId, sensor, segment, block);
       if (live) output.live.push(live);
+    }
+  }
+
+  function watchOver(node: Node, readings: Reading[], segment: Segment): void {
+    const nominalRateHz = segment.tail.at(-1)?.packet.nominalRateHz ?? 1e6 / segment.fit.periodUs;
+    const rate = { nominalRateHz, known: rateIsKnown(segment.fit) };
+    for (const reading of readings) {
+      noteBlock(node.health, reading, rate);
+      // Blows in a recording are nobody's rap.
+      if (node.health.source !== TimeSource.Replay) output.taps.push(...taps.inReading(reading, nowUs));
     }
   }
 
@@ -127,6 +155,7 @@ export function createPipeline(
     const node = nodes.get(packet.nodeId);
     const context = contextOf(node);
     counters.add('packets');
+    noteSamples(node.health, packet, inMs(arrivedAtUs));
     acceptChunk(
       bootOf(node, packet.bootId, arrivedAtUs, context),
       chunkOf(packet, position, arrivedAtUs),
@@ -141,36 +170,50 @@ export function createPipeline(
     const node = nodes.get(nodeId);
     const context = contextOf(node);
     acceptExchange(bootOf(node, bootId, arrivedAtUs, context), previous, arrivedAtUs, context);
+    noteExchange(node.health, inMs(arrivedAtUs));
     nodes.changed(node);
   }
 
   /** What a status says of the sensor part holds for meters made from now on. */
   function acceptStatus(status: NodeStatus, { arrivedAtUs }: PipelineRecord): void {
-    // A last will is written before the node knows its sensor.
-    if (status.noiseDensityUmPerS2PerRtHz === null) return;
     const node = nodes.get(status.nodeId);
-    node.noiseDensityMPerS2PerRtHz = status.noiseDensityUmPerS2PerRtHz / 1e6;
+    noteStatus(node.health, status, inMs(arrivedAtUs));
+    // A last will is written before the node knows its sensor.
+    if (status.noiseDensityUmPerS2PerRtHz !== null)
+      node.noiseDensityMPerS2PerRtHz = status.noiseDensityUmPerS2PerRtHz / 1e6;
     node.lastArrivalUs = Math.max(node.lastArrivalUs, arrivedAtUs);
     nodes.changed(node);
   }
 
+  function acceptEvent(event: NodeEvent, { arrivedAtUs }: PipelineRecord): void {
+    const node = nodes.get(event.nodeId);
+    const boot = node.boots.find(({ bootId }) => bootId === event.bootId);
+    output.taps.push(...taps.inEvent(event, arrivedAtUs, boot?.exchanges ?? []));
+  }
+
   return {
     accept(record) {
-      output = { readings: [], live: [] };
+      output = { readings: [], live: [], taps: [] };
       nowUs = Math.max(nowUs, record.arrivedAtUs);
       const message = messageOf(record);
       if (message.kind === 'samples') acceptSamples(message.packet, record);
       else if (message.kind === 'time') acceptTime(message.request, record);
       else if (message.kind === 'status') acceptStatus(message.status, record);
-      else if (message.kind === 'refused') counters.add(message.reason);
+      else if (message.kind === 'event') acceptEvent(message.event, record);
+      else counters.add(message.reason);
       sweep();
       return output;
     },
     counters: counters.snapshot,
+    health: () => nodes.takeHeard().map(healthOf),
     checkpoint() {
       const { set, remove } = nodes.takeChange();
       return { set: [clockRow({ nowUs, sweptUs }), ...set], remove };
     },
     newestArrivalUs: () => nowUs,
   };
+}
+
+function inMs(us: number): number {
+  return Math.round(us / 1000);
 }

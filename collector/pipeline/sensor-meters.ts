@@ -97,11 +97,21 @@ function axisValues(
       accelerationPeakMPerS2: null,
       crestFactor: null,
       kurtosis: null,
+      meanMPerS2: null,
     };
   }
   meter.setTrueRateHz(trueRateHz);
   const block = meter.closeBlock();
   for (const flag of block.flags) flags.add(flag);
   const { velocityRmsMmPerS, accelerationRmsMPerS2, accelerationPeakMPerS2, crestFactor, kurtosis } = block;
-  return { axis, velocityRmsMmPerS, accelerationRmsMPerS2, accelerationPeakMPerS2, crestFactor, kurtosis };
+  const hasMean = axis !== 'single' && accelerationRmsMPerS2 !== null;
+  return {
+    axis,
+    velocityRmsMmPerS,
+    accelerationRmsMPerS2,
+    accelerationPeakMPerS2,
+    crestFactor,
+    kurtosis,
+    meanMPerS2: hasMean ? block.moments.mean : null,
+  };
 }

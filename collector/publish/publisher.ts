@@ -1,7 +1,16 @@
 import mqtt, { type MqttClient } from 'mqtt';
-import { collectorTopic, liveTopic, readingTopic, watchTopic } from '../../firmware-protocol/index.ts';
+import {
+  collectorTopic,
+  healthTopic,
+  liveTopic,
+  readingTopic,
+  tapTopic,
+  watchTopic,
+} from '../../firmware-protocol/index.ts';
 import type { MqttAccess } from '../config.ts';
 import type { LiveBlock, Reading } from '../model.ts';
+import type { NodeHealth } from '../rig/node-health.ts';
+import type { Tap } from '../rig/tap.ts';
 import type { CollectorState } from './collector-state.ts';
 import { createNewest } from './newest.ts';
 import { createWatches } from './watches.ts';
@@ -10,6 +19,8 @@ import { createWatches } from './watches.ts';
 export interface Publisher {
   readings(readings: readonly Reading[]): void;
   live(blocks: readonly LiveBlock[]): void;
+  health(nodes: readonly NodeHealth[]): void;
+  taps(taps: readonly Tap[]): void;
   state(state: CollectorState): void;
   isWatched(nodeId: string, sensor: number): boolean;
   isConnected(): boolean;
@@ -26,6 +37,9 @@ export function createPublisher(
   warn: (message: string) => void,
 ): Publisher {
   const newest = createNewest();
+  /** Health by node: what was last said, and what of it is still to be sent. */
+  const health = new Map<string, NodeHealth>();
+  const unsentHealth = new Set<string>();
   const watches = createWatches();
   let lastState: CollectorState | null = null;
   const client: MqttClient = mqtt.connect(access.url, {
@@ -43,6 +57,7 @@ export function createPublisher(
     lastWarning = '';
     client.subscribe(watchTopic(site, '+', '+'), { qos: 0 });
     newest.takeAllAgain();
+    for (const nodeId of health.keys()) unsentHealth.add(nodeId);
     flush();
     if (lastState) sendState(lastState);
   });
@@ -74,6 +89,14 @@ export function createPublisher(
     newest.putBack(readings);
   }
 
+  function flushHealth(): void {
+    for (const nodeId of unsentHealth) {
+      if (!canSend()) return;
+      send(healthTopic(site, nodeId), health.get(nodeId), true);
+      unsentHealth.delete(nodeId);
+    }
+  }
+
   function sendState(state: CollectorState): void {
     if (canSend()) send(collectorTopic(site), state, true);
   }
@@ -87,9 +110,20 @@ export function createPublisher(
       for (const block of blocks)
         if (canSend()) send(liveTopic(site, block.nodeId, block.sensor), block, false);
     },
+    health(nodes) {
+      for (const node of nodes) {
+        health.set(node.nodeId, node);
+        unsentHealth.add(node.nodeId);
+      }
+      flushHealth();
+    },
+    taps(taps) {
+      for (const tap of taps) if (canSend()) send(tapTopic(site, tap.nodeId), tap, false);
+    },
     state(state) {
       lastState = state;
       flush();
+      flushHealth();
       sendState(state);
     },
     isWatched: (nodeId, sensor) => watches.isWatched(`${nodeId}/${sensor}`, Date.now()),

@@ -72,7 +72,9 @@ export function rowOf(reading: Reading): ReadingRow {
   if (!Number.isSafeInteger(second)) {
     throw new RangeError(`a reading begins at a whole second, not at ${reading.startMs} ms`);
   }
-  const packed = Buffer.allocUnsafe(4 * (HEAD_FLOATS + VALUES.length * reading.axes.length));
+  const withMeans = reading.axes.some((axis) => axis.meanMPerS2 !== undefined);
+  const perAxis = VALUES.length + (withMeans ? 1 : 0);
+  const packed = Buffer.allocUnsafe(4 * (HEAD_FLOATS + perAxis * reading.axes.length));
   const uncertainty = reading.timeUncertaintyMs;
   const head = [reading.durationS, reading.sampleRateHz, ...reading.bandHz];
   head.push(uncertainty === undefined ? NOT_STATED : (uncertainty ?? Number.NaN));
@@ -81,6 +83,8 @@ export function rowOf(reading: Reading): ReadingRow {
   for (const axis of reading.axes) {
     for (const name of VALUES) at = packed.writeFloatLE(axis[name] ?? Number.NaN, at);
   }
+  // Behind all that older rows have, so that these are told apart by their length.
+  if (withMeans) for (const axis of reading.axes) at = packed.writeFloatLE(axis.meanMPerS2 ?? Number.NaN, at);
   return { second, flags: maskOf(reading.flags), axes: packAxes(reading.axes.map((a) => a.axis)), packed };
 }
 
@@ -91,11 +95,15 @@ export function packedValue(packed: Buffer, axis: number, value: number): number
 
 export function readingOf(nodeId: string, sensor: number, row: ReadingRow): Reading {
   const head = (index: number) => row.packed.readFloatLE(4 * index);
-  const axes = unpackAxes(row.axes).map((axis, index) => {
+  const names = unpackAxes(row.axes);
+  const means = HEAD_FLOATS + VALUES.length * names.length;
+  const withMeans = row.packed.length >= 4 * (means + names.length) && names.length > 0;
+  const axes = names.map((axis, index) => {
     const value = (at: number) => orNull(packedValue(row.packed, index, at));
     return Object.fromEntries([
       ['axis', axis],
       ...VALUES.map((name, at) => [name, value(at)]),
+      ...(withMeans ? [['meanMPerS2', orNull(head(means + index))]] : []),
     ]) as unknown as AxisValues;
   });
   const uncertainty = head(4);

@@ -7,7 +7,18 @@ import { createCollector, openReadingReader } from '../../collector/index.ts';
 import type { LiveBlock, Reading } from '../../collector/model.ts';
 import type { CollectorState } from '../../collector/publish/collector-state.ts';
 import { openSqliteStore } from '../../collector/store/sqlite-store.ts';
-import { collectorTopic, liveTopic, readingTopic, watchTopic } from '../../firmware-protocol/index.ts';
+import {
+  collectorTopic,
+  encodeEvent,
+  encodeStatus,
+  healthTopic,
+  liveTopic,
+  nodeTopic,
+  offlineStatus,
+  readingTopic,
+  tapTopic,
+  watchTopic,
+} from '../../firmware-protocol/index.ts';
 import { memoryLog, SITE, type Station, startStation, TOKEN } from '../broker/station.ts';
 import { amplitudeOf, simulatedNode } from '../support/simulated-node.ts';
 
@@ -85,6 +96,38 @@ describe('collector', () => {
     expect(published.topic).toBe(readingTopic(SITE, node.nodeId, 0));
     expect((published.value as Reading).nodeId).toBe(node.nodeId);
     expect(collector.state()).toMatchObject({ phase: 'live', error: null, mqttConnected: true });
+  });
+
+  it('publishes how a node does, retained, and a tap as it happens', async () => {
+    const running = await station();
+    const { messages } = await listen(running, healthTopic(SITE, '+'));
+    const taps = (await listen(running, tapTopic(SITE, '+'))).messages;
+    const { collector } = await collectorFor(running, join(await dataFolder(), 'readings.sqlite'));
+    const node = simulatedNode({ startS: Math.floor(Date.now() / 1000) - 5 });
+    const board = await running.connect(node.nodeId);
+    const send = (kind: 'status' | 'event', bytes: Uint8Array) =>
+      board.publishAsync(nodeTopic({ site: SITE, nodeId: node.nodeId, kind }), Buffer.from(bytes), {
+        qos: 1,
+      });
+    const header = { nodeId: node.nodeId, bootId: 7 };
+    await send('status', encodeStatus({ ...offlineStatus(header), state: 'sampling', batteryPercent: 64 }));
+    await until(() => (collector.state().phase === 'live' ? true : undefined));
+    const tap = { eventCount: 0, nodeClockUs: 1n, timeSource: 0, sample: null, event: 'tap' } as const;
+    await send(
+      'event',
+      encodeEvent({ ...header, ...tap, sensor: 1, commandId: 0, result: 0, value: 20_000 }),
+    );
+    expect((await until(() => taps.at(-1))).value).toMatchObject({
+      sensor: 1,
+      peakMPerS2: 20,
+      source: 'node',
+    });
+    const health = await until(() => messages.at(-1));
+    expect(health).toMatchObject({ topic: healthTopic(SITE, node.nodeId) });
+    expect(health.value).toMatchObject({ nodeId: node.nodeId, status: { batteryPercent: 64 } });
+    // Who subscribes later gets it at once, as a page that is opened later must.
+    const later = (await listen(running, healthTopic(SITE, '+'))).messages;
+    expect((await until(() => later.at(-1))).retain).toBe(true);
   });
 
   it('publishes waveform and spectrum only of a watched sensor', async () => {

@@ -47,6 +47,23 @@ describe('SQLite reader', () => {
   });
 });
 
+describe('mean acceleration', () => {
+  it('is kept beside the values, and rows from before it was kept read as they did', async () => {
+    const store = await openSqliteStore(freshFile());
+    const [x, y] = madeReading(0, 1).axes;
+    const withMeans = [
+      { ...x!, meanMPerS2: -9.75 },
+      { ...y!, meanMPerS2: null },
+    ];
+    await store.commit([madeReading(0, 1), madeReading(1, 1, { axes: withMeans })], 1);
+    const [before, after] = await store.readings(SENSOR, 0, 1e15);
+    expect(before!.axes.map(({ meanMPerS2 }) => meanMPerS2)).toEqual([undefined, undefined]);
+    expect(after!.axes.map(({ meanMPerS2 }) => meanMPerS2)).toEqual([-9.75, null]);
+    expect(after!.axes[1]!.kurtosis).toBe(y!.kurtosis);
+    await store.close();
+  });
+});
+
 describe('retention', () => {
   it('keeps each level for its time, the newest minute for ever, and says when it is done', async () => {
     const store = await openSqliteStore(freshFile(), {
