@@ -8,8 +8,10 @@ import {
   offlineStatus,
   TimeSource,
 } from '../../../firmware-protocol/index.ts';
-import { type SentMessage, type SimulatedNode, simulatedNode } from '../../support/simulated-node.ts';
+import { type SentMessage, simulatedNode } from '../../support/simulated-node.ts';
 import { byArrival, journalOf, saveInto } from '../pipeline/run.ts';
+
+type SimulatedNode = ReturnType<typeof simulatedNode>;
 
 const START_S = 1_760_000_000.25;
 
