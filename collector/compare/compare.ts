@@ -1,9 +1,10 @@
 import { levelOfPower } from './band-power.ts';
 import { type Band, thirdOctaves } from './bands.ts';
 import { connections } from './connections.ts';
-import { defectLine, lineLeads } from './defect-line.ts';
+import { defectLine } from './defect-line.ts';
 import { difference } from './difference.ts';
 import { type LocationBand, locationBands } from './level-table.ts';
+import { lineWitness } from './line-witness.ts';
 import {
   type CompareQuestion,
   checkQuestion,
@@ -58,7 +59,7 @@ export function compareLocations(question: CompareQuestion): Comparison {
         );
   const line =
     defectHz === undefined ? null : defectLine(cut(locations, noise, windowS), defectHz, highestHz);
-  const lineWitness = line === null ? null : witness(ids, (i, j) => lineLeads(line, i, j), toleranceOf);
+  const byLine = line === null ? null : lineWitness(ids, line, toleranceOf);
   const links = relevant.length === 0 ? [] : connections(locations, bands, relevant, noise, windowS);
   const rows =
     noise.length === 0
@@ -78,7 +79,7 @@ export function compareLocations(question: CompareQuestion): Comparison {
         : {
             frequencyHz: line.frequencyHz,
             sizes: line.sizes.map((carriers, i) => ({ locationId: ids[i]!, carriers })),
-            witness: lineWitness,
+            witness: byLine,
           },
   };
   return {

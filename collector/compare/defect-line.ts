@@ -1,7 +1,6 @@
 import { evidenceOfGreatest, lineEvidence, medianOverMean, runningMedian } from '../analysis/background.ts';
 import { complexEnvelope, magnitude, type RecordSpectrum, recordSpectrum } from '../dsp/hilbert.ts';
 import { welch } from '../dsp/spectrum.ts';
-import type { BandLead } from './lead.ts';
 import { type LocationRecord, strongestAxis } from './question.ts';
 
 /** Size of a defect's line at one location in one carrier band. */
@@ -29,6 +28,8 @@ const HARMONICS = 3;
 /** A carrier must be this many times wider than the defect frequency, to hold its first harmonics. */
 const CARRIER_WIDTHS = 4;
 const MOST_CARRIERS = 6;
+/** Strikes of a defect ring the structure from about here up (common practice, no source); below, shafts and meshes rule. */
+const RINGING_HZ = 2000;
 /** The envelope is averaged over pieces of about this many periods: fine lines, yet not torn apart by slip. */
 const PERIODS_PER_PIECE = 200;
 /** Lines less sure than this (1 in 1000) do not count. */
@@ -40,7 +41,7 @@ export function defectLine(
   defectHz: number,
   highestHz: number,
 ): DefectLine | null {
-  const lowest = Math.max(5 * defectHz, 0.05 * highestHz);
+  const lowest = Math.max(5 * defectHz, Math.min(RINGING_HZ, 0.4 * highestHz));
   const count = Math.min(MOST_CARRIERS, Math.floor((highestHz - lowest) / (CARRIER_WIDTHS * defectHz)));
   if (count < 1) return null;
   const width = (highestHz - lowest) / count;
@@ -57,20 +58,6 @@ export function defectLine(
     perCarrier.map((lines, c) => sizeOf(lines, frequencyHz, carriers[c]!)),
   );
   return { frequencyHz, harmonics: HARMONICS, sizes };
-}
-
-/** Lead of one location's line over another's in each carrier where either shows it beyond chance. */
-export function lineLeads(line: DefectLine, first: number, second: number): BandLead[] {
-  return line.sizes[first]!.flatMap((a, c) => {
-    const b = line.sizes[second]![c]!;
-    if (a.evidence < LINE_PRESENT && b.evidence < LINE_PRESENT) return [];
-    return [
-      {
-        db: 20 * Math.log10(a.amplitudeRmsMPerS2 / b.amplitudeRmsMPerS2),
-        randomDb: Math.hypot(a.randomDb, b.randomDb),
-      },
-    ];
-  });
 }
 
 interface EnvelopeLines {

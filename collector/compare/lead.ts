@@ -26,7 +26,7 @@ export interface Lead {
  * and R. J. Bernhard, "Measurement of the statistical variation of structural-acoustic characteristics of automotive
  * vehicles", SAE 931272, 1993; figures from memory), so a single band proves little, however steady its lead.
  */
-const PATH_SD_DB = 5;
+export const PATH_SD_DB = 5;
 /** That roughness weighs as much as this many bands of the measured scatter. */
 const PATH_WEIGHT = 3;
 /** Neighbouring third octaves share a resonance: this share of them is independent. */
