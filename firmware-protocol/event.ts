@@ -3,7 +3,7 @@ import { Kind, MAX_EXACT } from './layout.ts';
 import { TimeSource } from './packet.ts';
 import { begin, type Header, openSmall, seal, whole, wide } from './wire.ts';
 
-export const EVENT_NAMES = [null, 'noise-mark', 'tap', 'command-done', 'command-refused'] as const;
+const EVENT_NAMES = [null, 'noise-mark', 'tap', 'command-done', 'command-refused'] as const;
 export type EventName = Exclude<(typeof EVENT_NAMES)[number], null>;
 
 /** Something that happened at the node. Node to station, topic kind `event`. */

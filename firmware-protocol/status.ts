@@ -3,11 +3,11 @@ import { Kind, MAX_EXACT, MAX_RATE_MILLI_HZ, MIN_RATE_MILLI_HZ } from './layout.
 import { TimeSource } from './packet.ts';
 import { begin, type Header, openSmall, seal, whole, wide } from './wire.ts';
 
-export const NODE_STATES = ['offline', 'sampling', 'stopped', 'asleep'] as const;
+const NODE_STATES = ['offline', 'sampling', 'stopped', 'asleep'] as const;
 export type NodeState = (typeof NODE_STATES)[number];
 
-export const RESET_CAUSES = ['unknown', 'power', 'watchdog', 'brown-out', 'software', 'pin'] as const;
-export type ResetCause = (typeof RESET_CAUSES)[number];
+const RESET_CAUSES = ['unknown', 'power', 'watchdog', 'brown-out', 'software', 'pin'] as const;
+type ResetCause = (typeof RESET_CAUSES)[number];
 
 /** Health of a node. Node to station, topic kind `status`, retained; null means the node does not know. */
 export interface NodeStatus extends Header {
