@@ -7,7 +7,7 @@ const NODE_STATES = ['offline', 'sampling', 'stopped', 'asleep'] as const;
 export type NodeState = (typeof NODE_STATES)[number];
 
 const RESET_CAUSES = ['unknown', 'power', 'watchdog', 'brown-out', 'software', 'pin'] as const;
-type ResetCause = (typeof RESET_CAUSES)[number];
+export type ResetCause = (typeof RESET_CAUSES)[number];
 
 /** Health of a node. Node to station, topic kind `status`, retained; null means the node does not know. */
 export interface NodeStatus extends Header {
