@@ -4,6 +4,7 @@ import type { BearingPart } from './bearing-families.ts';
 import { searchBearing } from './bearing-search.ts';
 import { decide } from './bearing-verdict.ts';
 import { coverage } from './coverage.ts';
+import type { Finding } from './finding.ts';
 
 export interface BearingQuestion {
   /** Acceleration, m/s². Only ratios matter to the verdict, so any linear unit does. */
@@ -24,31 +25,8 @@ export interface BearingQuestion {
 
 export type BearingVerdict = 'none' | BearingPart | 'not-clear' | 'not-covered';
 
-export interface Rival {
-  kind: string;
-  frequencyHz: number;
-  expectedHz: number | null;
-  harmonics: number;
-  falseAlarmProbability: number;
-}
-
-export interface BearingFinding {
-  kind: BearingPart;
-  /** Of the fundamental, as found. */
-  frequencyHz: number;
-  expectedHz: number;
-  /** Lines present, the fundamental included. */
-  harmonics: number;
-  /** Chance of this from noise, corrected for all that was searched; never under 1 in the healthy signals simulated. */
-  falseAlarmProbability: number;
-  /** Depth of modulation of the band's envelope, 0 to about 1. */
-  modulationDepth: number;
-  bandHz: [number, number];
-  rivals: Rival[];
-}
-
 export interface BearingResult {
-  findings: BearingFinding[];
+  findings: Finding[];
   verdict: BearingVerdict;
   /** Why, in one sentence. */
   reason: string;

@@ -1,20 +1,24 @@
-import type { BearingFinding, BearingVerdict, Rival } from './bearing-defect.ts';
-import type { BearingFamily } from './bearing-families.ts';
+import type { BearingVerdict } from './bearing-defect.ts';
+import type { BearingFamily, BearingPart } from './bearing-families.ts';
 import { type BearingSearch, type Candidate, HARMONICS, SLIP } from './bearing-search.ts';
 import { type Comb, LINE_PRESENT, lineAt } from './comb.ts';
 import { explainedBy, residualComb, strongestUnexplained } from './explain.ts';
+import { ALARM, type Finding, type Rival, statedChance } from './finding.ts';
 import { standsOutAsOrder } from './shaft-lines.ts';
 
+const NOTES: Record<BearingPart, string> = {
+  outer: 'strikes as often as rolling elements pass a point of the outer race',
+  inner: 'strikes as often as rolling elements pass a point of the inner race',
+  ball: 'strikes as often as a rolling element turns on itself',
+  cage: "strikes once per turn of the cage; least certain of the parts, have the bearing's play checked by hand",
+};
+
 export interface Decision {
-  findings: BearingFinding[];
+  findings: Finding[];
   verdict: BearingVerdict;
   reason: string;
 }
 
-/** Healthy signals the rule was tried on (tests/validate): no smaller chance is ever stated. */
-const SIMULATED_HEALTHY = 2000;
-/** A comb is worth a finding when noise makes one like it less than once in this many records. */
-const ALARM = Math.log(1000);
 /** Evidence from which a line family is worth naming as a rival: once in twenty. */
 const RIVAL = Math.log(20);
 /** Statistically sure is not the same as large: a shallower modulation is common in sound bearings. */
@@ -34,7 +38,7 @@ export function decide(search: BearingSearch): Decision {
   const winner = found.find((candidate) =>
     found.every(
       (other) =>
-        other === candidate || !explains(other, candidate, search) || explains(candidate, other, search),
+        other === candidate || !accountsFor(other, candidate, search) || explains(candidate, other, search),
     ),
   );
   if (winner === undefined) return decideWithoutWinner(search);
@@ -97,14 +101,25 @@ function explains(candidate: Candidate, other: Candidate, search: BearingSearch)
   return rest === null || rest.surprise < ALARM;
 }
 
+/**
+ * Could `other` be a part of `candidate`'s picture: is its very fundamental a harmonic or a deep sideband of it?
+ * A mild sideband stays below the line it belongs to, so it could not have led.
+ */
+function accountsFor(candidate: Candidate, other: Candidate, search: BearingSearch): boolean {
+  const { spectrum, lines } = other.confirmed ?? other.comb;
+  const by = explainer(candidate, search, spectrum, true);
+  return by(lines[0]!.frequencyHz) && explains(candidate, other, search);
+}
+
 function explainer(
   { family, confirmed, comb }: Candidate,
   search: BearingSearch,
   spectrum: Comb['spectrum'],
+  onlyDeep = false,
 ) {
-  const cage = search.families.find((family) => family.part === 'cage')!;
+  const cage = search.families.find((other) => other.part === 'cage')!;
   const { fundamentalHz } = confirmed ?? comb;
-  return explainedBy(family, fundamentalHz, spectrum, search.speed.hz, cage.expectedHz);
+  return explainedBy(family, fundamentalHz, spectrum, search.speed.hz, cage.expectedHz, onlyDeep);
 }
 
 /** A line family that belongs to no part of this bearing and is not much shallower than the winner's. */
@@ -133,10 +148,10 @@ function doubtAbout(
   const equal = others.find((other) => other.confirmed!.depth >= RIVAL_SHARE * confirmed!.depth);
   if (equal !== undefined) return `lines of ${family.part} and ${equal.family.part} both stand out`;
   if (swellsOnly(confirmed!, search)) {
-    return `the ${family.part} line has no harmonics beyond the second: a smooth swelling, where a defect strikes`;
+    return `the ${family.part} line shows no harmonic beyond the second: a smooth swelling would do, a defect strikes`;
   }
   const parent = search.candidates.find((other) => {
-    if (other.family.part === family.part || other.surprise < RIVAL || !explains(other, winner, search))
+    if (other.family.part === family.part || other.surprise < RIVAL || !accountsFor(other, winner, search))
       return false;
     // Sidebands one of the other, both ways round: then the deeper is the carrier, if it is clearly deeper.
     const share = explains(winner, other, search) ? MUTUAL_SHARE : RIVAL_SHARE;
@@ -155,7 +170,10 @@ function doubtAbout(
   }
   // Every other part's defect is carried past the load by the cage, so its speed alone accuses it least of all.
   const carried = search.candidates.find(
-    (other) => other.family.part !== 'cage' && other.surprise >= RIVAL && !explains(winner, other, search),
+    (other) =>
+      other.family.part !== 'cage' &&
+      other.surprise >= RIVAL &&
+      !(explains(winner, other, search) && oneOfACageComb(other.comb, search)),
   );
   if (carried !== undefined) return `lines of cage and ${carried.family.part} both stand out`;
   if (comb.lines.length < CAGE_LINES || foreign !== null) {
@@ -184,25 +202,21 @@ function oneOfACageComb(comb: Comb, search: BearingSearch): boolean {
 
 /**
  * A defect strikes, and strikes have many harmonics; something that swells and fades (a load, a belt, another
- * machine) has one or two. True where a third harmonic of a tenth of the fundamental's depth would have been seen
- * in some band, and none was in any.
+ * machine) has one or two. True where bands reach to the third harmonic and none shows a third, fourth or fifth.
  */
 function swellsOnly(comb: Comb, search: BearingSearch): boolean {
-  let couldBeSeen = false;
+  let reached = false;
   for (const spectrum of [...search.bank, comb.spectrum]) {
-    const third = 3 * comb.fundamentalHz;
-    if (third > (spectrum.evidence.length - 2) * spectrum.stepHz) continue;
-    const fundamental = lineAt(spectrum, comb.fundamentalHz);
-    if (fundamental.evidence < ALARM) continue;
+    const reachHz = (spectrum.evidence.length - 2) * spectrum.stepHz;
+    if (lineAt(spectrum, comb.fundamentalHz).evidence < ALARM) continue;
     for (const harmonic of [3, 4, 5]) {
+      if (harmonic * comb.fundamentalHz > reachHz) break;
+      reached = true;
       const line = lineAt(spectrum, harmonic * comb.fundamentalHz, harmonic);
-      if (search.mask(spectrum)(line.frequencyHz)) continue;
-      if (line.evidence >= RIVAL + LINE_PRESENT && line.depth >= 0.05 * fundamental.depth) return false;
+      if (line.evidence >= RIVAL + LINE_PRESENT && !search.mask(spectrum)(line.frequencyHz)) return false;
     }
-    const background = spectrum.relativeBackground[Math.round(third / spectrum.stepHz)]!;
-    if (Math.sqrt(2 * background) * 3 < 0.1 * fundamental.depth) couldBeSeen = true;
   }
-  return couldBeSeen;
+  return reached;
 }
 
 function sameFundamental(a: Comb, b: Comb): boolean {
@@ -216,7 +230,7 @@ function orderWithinSlip(frequencyHz: number, search: BearingSearch): number | n
   return order >= 1 && distance <= SLIP * frequencyHz ? order : null;
 }
 
-function finding(candidate: Candidate, search: BearingSearch, foreign: Comb | null): BearingFinding {
+function finding(candidate: Candidate, search: BearingSearch, foreign: Comb | null): Finding {
   const { family, comb, surprise } = candidate;
   const rivals = search.candidates
     .filter((other) => other.family.part !== family.part && other.surprise > 0)
@@ -238,10 +252,11 @@ function finding(candidate: Candidate, search: BearingSearch, foreign: Comb | nu
     frequencyHz: comb.lines[0]!.frequencyHz,
     expectedHz: family.expectedHz,
     harmonics: comb.lines.length,
-    falseAlarmProbability: chance(surprise),
+    falseAlarmProbability: statedChance(surprise),
     modulationDepth: comb.depth,
     bandHz: comb.spectrum.bandHz,
     rivals,
+    note: NOTES[family.part],
   };
 }
 
@@ -251,10 +266,6 @@ function rivalOf(kind: string, comb: Comb, family: BearingFamily | null, surpris
     frequencyHz: comb.lines[0]!.frequencyHz,
     expectedHz: family?.expectedHz ?? null,
     harmonics: comb.lines.length,
-    falseAlarmProbability: chance(surprise),
+    falseAlarmProbability: statedChance(surprise),
   };
-}
-
-function chance(surprise: number): number {
-  return Math.min(1, Math.max(1 / SIMULATED_HEALTHY, Math.exp(-surprise)));
 }

@@ -1,5 +1,4 @@
 import { type ComplexEnvelope, complexEnvelope, magnitude, type RecordSpectrum } from '../dsp/hilbert.ts';
-import { spectralKurtosis } from '../dsp/kurtogram.ts';
 import { resampleToAngle, type SpeedChannel } from '../dsp/resample.ts';
 import { welch } from '../dsp/spectrum.ts';
 import { lineEvidence, medianOverMean, runningMedian } from './background.ts';
@@ -16,7 +15,6 @@ export interface EnvelopeLines {
   relativePower: Float64Array;
   /** The background in the same measure. */
   relativeBackground: Float64Array;
-  spectralKurtosis: number;
 }
 
 export interface BankOptions {
@@ -41,8 +39,8 @@ export function envelopeBank(
 ): EnvelopeLines[] {
   return bands.flatMap((bandHz) => {
     const complex = complexEnvelope(record, bandHz, options.topHz);
-    const kurtosis = spectralKurtosis(complex);
     const { values, rateHz } = slowEnvelope(complex, options);
+    const mean = values.reduce((sum, value) => sum + value, 0) / values.length;
     const reachHz = Math.min(options.topHz, (bandHz[1] - bandHz[0]) / 2, rateHz / 2);
     return [1, 5].map((parts) =>
       envelopeLines(
@@ -52,20 +50,23 @@ export function envelopeBank(
         bandHz,
         reachHz,
         options.lineSpacingHz,
-        kurtosis,
+        mean,
       ),
     );
   });
 }
 
-/** Lines of the record itself, not of an envelope, at the finest resolution: where the shaft's own orders stand. */
+/**
+ * Lines of the record itself, not of an envelope, at the finest resolution: where the shaft's own orders stand.
+ * Power and depth are absolute here, in the unit of the samples.
+ */
 export function recordLines(
   samples: Float64Array,
   sampleRateHz: number,
   options: BankOptions,
 ): EnvelopeLines {
   const top = Math.min(options.topHz, sampleRateHz / 2);
-  return envelopeLines(samples, sampleRateHz, samples.length, [0, top], top, options.lineSpacingHz, 0);
+  return envelopeLines(samples, sampleRateHz, samples.length, [0, top], top, options.lineSpacingHz, 1);
 }
 
 /** Envelope at no higher a rate than needed, at equal steps of angle where the speed over time is known. */
@@ -98,16 +99,13 @@ function envelopeLines(
   bandHz: [number, number],
   reachHz: number,
   spacingHz: number,
-  kurtosis: number,
+  reference: number,
 ): EnvelopeLines {
-  let mean = 0;
-  for (const value of values) mean += value;
-  mean /= values.length;
   const { density, stepHz, segments } = welch(values, rateHz, { segmentSamples, overlap: 0.5 });
   const count = Math.max(2, Math.min(density.length, Math.floor(reachHz / stepHz) + 1));
   const relativePower = new Float64Array(count);
   // Density x step x 1.5 is the mean square a tone reads at its line.
-  const scale = (stepHz * HANN_NOISE_BANDWIDTH) / Math.max(mean * mean, Number.MIN_VALUE);
+  const scale = reference === 0 ? 0 : (stepHz * HANN_NOISE_BANDWIDTH) / reference ** 2;
   for (let k = 0; k < count; k++) relativePower[k] = density[k]! * scale;
   const halfWidth = Math.max(12, Math.round((0.6 * spacingHz) / stepHz));
   const median = runningMedian(relativePower.subarray(1), halfWidth);
@@ -128,7 +126,6 @@ function envelopeLines(
     evidence,
     relativePower,
     relativeBackground,
-    spectralKurtosis: kurtosis,
   };
 }
 

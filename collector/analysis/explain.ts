@@ -3,7 +3,8 @@ import { bestComb, type Comb, combAt, LINE_PRESENT, lineAt } from './comb.ts';
 import type { EnvelopeLines } from './envelope-bank.ts';
 
 const HARMONICS_EXPLAINED = 8;
-const SIDEBANDS_EXPLAINED = 6;
+const SIDEBANDS_DEEP = 6;
+const SIDEBANDS_MILD = 2;
 
 /** How close a line must lie to the place another part would put it, to be explained by that part. */
 function near(frequencyHz: number, placeHz: number, stepHz: number): boolean {
@@ -12,9 +13,8 @@ function near(frequencyHz: number, placeHz: number, stepHz: number): boolean {
 
 /**
  * Which lines of a spectrum a defect of one part explains: its harmonics, with sidebands at the spacings that
- * modulate a bearing, and the modulation itself, down at 0 Hz. Those are the shaft (unbalance, a race carried
- * through the loaded zone) and the cage (balls of unequal size or load, a ball carried through the zone), so
- * lines at the cage's speed beside another part's family accuse no cage.
+ * modulate them, and the modulation itself, down at 0 Hz. So lines at the cage's speed beside another part's
+ * family accuse no cage. With `onlyDeep` mild modulations explain nothing.
  */
 export function explainedBy(
   family: BearingFamily,
@@ -22,20 +22,40 @@ export function explainedBy(
   spectrum: EnvelopeLines,
   shaftHz: number,
   cageHz: number,
+  onlyDeep = false,
 ): (frequencyHz: number) => boolean {
   const { stepHz } = spectrum;
   if (family.part === 'cage') return (frequencyHz) => explainedByCage(frequencyHz, fundamentalHz, spectrum);
-  const spacings = [shaftHz, cageHz];
+  const spacings = modulations(family, shaftHz, cageHz).filter(({ depth }) => depth === 'deep' || !onlyDeep);
   return (frequencyHz) => {
-    for (const spacing of spacings) {
+    for (const { spacing, depth } of spacings) {
       for (let h = 0; h <= HARMONICS_EXPLAINED; h++) {
         const k = Math.round((frequencyHz - h * fundamentalHz) / spacing);
-        if (Math.abs(k) > SIDEBANDS_EXPLAINED) continue;
+        if (Math.abs(k) > (depth === 'deep' ? SIDEBANDS_DEEP : SIDEBANDS_MILD)) continue;
         if (near(frequencyHz, h * fundamentalHz + k * spacing, stepHz)) return true;
       }
     }
-    return false;
+    const turnsOfCage = Math.round(frequencyHz / cageHz);
+    return turnsOfCage <= SIDEBANDS_DEEP && near(frequencyHz, turnsOfCage * cageHz, stepHz);
   };
+}
+
+/**
+ * What modulates a part's strikes. Deeply: its passage through the loaded zone. Mildly, so with sidebands that stay
+ * below the line itself: the shaft's turn (unbalance), and the balls, which are not quite alike. Each ball meets a
+ * race's defect once per turn of the cage against that race: at the cage's speed for a race that stands, at shaft
+ * less cage for one that turns.
+ */
+function modulations(
+  family: BearingFamily,
+  shaftHz: number,
+  cageHz: number,
+): { spacing: number; depth: 'deep' | 'mild' }[] {
+  const raceTurns = family.sidebandHz === shaftHz;
+  return [
+    { spacing: shaftHz, depth: raceTurns ? 'deep' : 'mild' },
+    { spacing: raceTurns ? shaftHz - cageHz : cageHz, depth: family.part === 'ball' ? 'deep' : 'mild' },
+  ];
 }
 
 /**
