@@ -75,13 +75,11 @@ async function core(): Promise<Measured[]> {
   try {
     const sizes = await make(build.folder, 'size');
     const measured = await make(build.folder, 'measure');
-    const results: Measured[] = [...sizes.matchAll(/^(clampline_\w+) with all it calls: (\d+) code/gm)].map(
-      (m) => ({
-        name: `${m[1]} with all it calls, Cortex-M0+`,
-        value: Number(m[2]),
-        unit: 'bytes of code',
-      }),
-    );
+    const results: Measured[] = [...sizes.matchAll(/^([\w ]+) with all it calls: (\d+) code/gm)].map((m) => ({
+      name: `${m[1]} with all it calls, Cortex-M0+`,
+      value: Number(m[2]),
+      unit: 'bytes of code',
+    }));
     const stack = /stack of clampline_encode_samples: (\d+) bytes/.exec(measured);
     if (stack)
       results.push({ name: 'clampline_encode_samples', value: Number(stack[1]), unit: 'bytes of stack' });

@@ -75,9 +75,13 @@ static int32_t send(const clampline_mqtt *mqtt, const uint8_t *bytes, size_t len
 
 int32_t clampline_mqtt_init(clampline_mqtt *mqtt, const clampline_stream *stream, clampline_node *node,
                             const char *site, const char *token) {
-  const clampline_mqtt fresh = {.stream = *stream, .node = node, .site = site, .token = token, .next_id = 1};
   if (length_of(site) < 1 || length_of(site) > 31 || length_of(token) > MAX_TOKEN) return CLAMPLINE_E_BAD_ARGUMENT;
-  *mqtt = fresh;
+  clampline_zero(mqtt, sizeof *mqtt);
+  mqtt->stream = *stream;
+  mqtt->node = node;
+  mqtt->site = site;
+  mqtt->token = token;
+  mqtt->next_id = 1;
   for (uint32_t i = 0; i < 16; i++) {
     const uint32_t digit = (uint32_t)(node->config.packet.node_id >> (60 - 4 * i)) & 15u;
     mqtt->id[i] = (char)(digit < 10 ? '0' + digit : 'a' + digit - 10);

@@ -1,5 +1,7 @@
 #include "../clampline_node.h"
 
+#include "wire.h"
+
 enum {
   TIME_BURST = 5, /* exchanges one second apart after connecting: SPEC.md, section 6 */
   TIME_BURST_GAP_US = 1000000,
@@ -38,8 +40,9 @@ int32_t clampline_node_init(clampline_node *node, const clampline_node_config *c
   if (config->memory_size < 2 * (clampline_packet_bound(packet->channel_count, config->frames_per_packet) + 16)) {
     return CLAMPLINE_E_NO_SPACE;
   }
-  const clampline_node fresh = {.config = *config, .last_command = NO_COMMAND};
-  *node = fresh;
+  clampline_zero(node, sizeof *node);
+  node->config = *config;
+  node->last_command = NO_COMMAND;
   clampline_status_init(&node->status, packet->node_id, packet->boot_id);
   node->status.state = CLAMPLINE_SAMPLING;
   node->status.next_status_s = STATUS_PROMISE_S;

@@ -4,8 +4,9 @@
 enum { SECOND_US = 1000000, DRIFT_SPAN_S = 60, DRIFT_LIMIT_PPM = 100000 };
 
 void clampline_time_init(clampline_time *time, uint64_t node_id, uint32_t boot_id) {
-  const clampline_time fresh = {.node_id = node_id, .boot_id = boot_id};
-  *time = fresh;
+  clampline_zero(time, sizeof *time);
+  time->node_id = node_id;
+  time->boot_id = boot_id;
 }
 
 int32_t clampline_time_ask(clampline_time *time, uint64_t now_us, uint8_t *out, size_t out_size) {

@@ -15,6 +15,11 @@ uint32_t clampline_crc32c(uint32_t crc, const uint8_t *bytes, size_t length) {
   return ~crc;
 }
 
+void clampline_zero(void *object, size_t size) {
+  uint8_t *bytes = object;
+  while (size-- > 0) *bytes++ = 0;
+}
+
 void clampline_put(uint8_t *at, uint64_t value, uint32_t bytes) {
   for (uint32_t i = 0; i < bytes; i++) {
     at[i] = (uint8_t)(value & 255u);

@@ -6,6 +6,8 @@
 
 enum { HEADER_BYTES = 16, CHECKSUM_BYTES = 4 };
 
+/* Sets an object of the caller to zero in place: a second one on the stack would be dear on a small chip. */
+void clampline_zero(void *object, size_t size);
 void clampline_put(uint8_t *at, uint64_t value, uint32_t bytes);
 uint64_t clampline_get(const uint8_t *at, uint32_t bytes);
 

@@ -6,6 +6,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "../../clampline_mqtt.h"
 #include "../signals.h"
 
 #define SYST_CSR (*(volatile uint32_t *)0xe000e010)
@@ -63,5 +64,7 @@ int main(void) {
   uint32_t deepest = PAINTED_WORDS - 1;
   while (deepest > 0 && top[-(int32_t)deepest] == PAINT) deepest--;
   printf("stack of clampline_encode_samples: %u bytes\n", (unsigned)(before - (uint32_t)(top - deepest)));
+  printf("clampline_node: %u bytes, clampline_mqtt: %u bytes, of the caller\n", (unsigned)sizeof(clampline_node),
+         (unsigned)sizeof(clampline_mqtt));
   return 0;
 }
