@@ -218,7 +218,7 @@ function blockAt(fit: RateFit, start: number, startUs: number): OpenBlock {
   return { second, start, startUs, aligned: startUs - second * 1e6 < EDGE_US };
 }
 
-function unixUs(fit: RateFit, counter: number, at: ClockPlacement): number {
+export function unixUs(fit: RateFit, counter: number, at: ClockPlacement): number {
   const node = clockAt(fit, counter);
   return node + at.offsetUs + at.skew * (node - at.atUs);
 }
@@ -228,7 +228,7 @@ function counterAtUnix(fit: RateFit, us: number, at: ClockPlacement): number {
 }
 
 /** Samples per station second. */
-function rateHz(fit: RateFit, at: ClockPlacement): number {
+export function rateHz(fit: RateFit, at: ClockPlacement): number {
   return 1e6 / (fit.periodUs * (1 + at.skew));
 }
 
