@@ -3,7 +3,7 @@ import { Kind, MAX_RATE_MILLI_HZ, MIN_RATE_MILLI_HZ } from './layout.ts';
 import { begin, type Header, openSmall, seal, whole } from './wire.ts';
 
 /** What a station can ask of a node. The node answers each with an event `command-done` or `command-refused`. */
-export type CommandAction =
+type CommandAction =
   | { action: 'start' }
   | { action: 'stop' }
   /** The node takes the nearest rate its sensor has, draws a new boot id, and reports what it took. */

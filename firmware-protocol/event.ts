@@ -4,7 +4,7 @@ import { TimeSource } from './packet.ts';
 import { begin, type Header, openSmall, seal, whole, wide } from './wire.ts';
 
 const EVENT_NAMES = [null, 'noise-mark', 'tap', 'command-done', 'command-refused'] as const;
-export type EventName = Exclude<(typeof EVENT_NAMES)[number], null>;
+type EventName = Exclude<(typeof EVENT_NAMES)[number], null>;
 
 /** Something that happened at the node. Node to station, topic kind `event`. */
 export interface NodeEvent extends Header {

@@ -1,12 +1,12 @@
 /** The door of this folder: other folders import from here only. */
 export { crc32c } from './checksum.ts';
-export { type Command, type CommandAction, decodeCommand, encodeCommand } from './command.ts';
+export { decodeCommand, encodeCommand } from './command.ts';
 export { decodeSamplePacket } from './decode.ts';
 export { encodeSamplePacket } from './encode.ts';
-export { type Decoded, DecodeError, type DecodeFailure, ErrorCode } from './errors.ts';
-export { decodeEvent, type EventName, encodeEvent, type NodeEvent } from './event.ts';
-export { decodeJournaled, encodeJournaled, type Journaled } from './journaled.ts';
-export { MAX_CHANNELS, MAX_FRAMES, MAX_MESSAGE_BYTES, MAX_PACKET_BYTES, MAX_SAMPLES } from './layout.ts';
+export { DecodeError, type DecodeFailure, ErrorCode } from './errors.ts';
+export { decodeEvent, encodeEvent, type NodeEvent } from './event.ts';
+export { decodeJournaled, encodeJournaled } from './journaled.ts';
+export { MAX_CHANNELS, MAX_FRAMES, MAX_PACKET_BYTES, MAX_SAMPLES } from './layout.ts';
 export * from './packet.ts';
 export {
   decodeStatus,
