@@ -16,6 +16,7 @@ import type { Log } from './log.ts';
 import { LogLimiter } from './log-limiter.ts';
 import { createLogin } from './login.ts';
 import { createPublishHook } from './publish-hook.ts';
+import { type RefusedLogin, RefusedLogins } from './refused-logins.ts';
 
 export interface BrokerDeps {
   credentials: CredentialSource;
@@ -30,6 +31,10 @@ export interface Broker {
   /** Counts since the start, and the journal's with `journal` in front. */
   counters(): Record<string, number>;
   clients(): ConnectedClient[];
+  /** Closes every connection of a node, whose credentials no longer hold; returns how many there were. */
+  disconnect(nodeId: string): number;
+  /** Who was not let in lately, newest first. */
+  refusedLogins(): RefusedLogin[];
 }
 
 /** Subscriptions one client may hold. A node needs one; the dashboard has one for each sensor that is watched. */
@@ -60,7 +65,8 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
   const sockets = new Set<Socket>();
   let closing = false;
 
-  const login = createLogin({ ...deps, counters, limiter });
+  const refused = new RefusedLogins();
+  const login = createLogin({ ...deps, counters, limiter, refused });
   const decide = createPublishHook({
     site: settings.site,
     clients,
@@ -182,6 +188,13 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
   return {
     port: listener.port,
     clients: () => clients.all(),
+    disconnect(nodeId) {
+      const open = clients.ofNode(nodeId);
+      for (const client of open) client.close();
+      if (open.length > 0) counters.add('nodesDisconnected', open.length);
+      return open.length;
+    },
+    refusedLogins: () => refused.all(),
     counters: () => ({
       ...counters.all(),
       connectionsOpen: admission.open,

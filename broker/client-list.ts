@@ -34,6 +34,13 @@ export class ClientList {
     if (this.#connected.get(client.id) === client) this.#connected.delete(client.id);
   }
 
+  ofNode(nodeId: string): Client[] {
+    return [...this.#connected.values()].filter((client) => {
+      const principal = this.#known.get(client)?.principal;
+      return principal?.role === 'node' && principal.nodeId === nodeId;
+    });
+  }
+
   all(): ConnectedClient[] {
     return [...this.#connected.values()].flatMap((client) => this.#known.get(client) ?? []);
   }

@@ -4,3 +4,4 @@ export { type Broker, createBroker } from './broker.ts';
 export type { BrokerConfig } from './config.ts';
 export { BROKER_ERRORS, BrokerError } from './errors.ts';
 export { type JournalOptions, type JournalWriter, openJournalWriter } from './journal/writer.ts';
+export type { RefusedLogin } from './refused-logins.ts';

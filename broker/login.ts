@@ -7,6 +7,7 @@ import { FailedLogins } from './failed-logins.ts';
 import type { JournalWriter } from './journal/writer.ts';
 import type { Log } from './log.ts';
 import type { LogLimiter } from './log-limiter.ts';
+import type { RefusedLogins } from './refused-logins.ts';
 
 /** CONNACK codes (MQTT 3.1.1, table 3.1). */
 const SERVER_UNAVAILABLE = 3;
@@ -20,10 +21,11 @@ export interface LoginDeps {
   counters: Counters;
   log: Log;
   limiter: LogLimiter;
+  refused: RefusedLogins;
 }
 
 /** Decides who may connect. */
-export function createLogin({ credentials, journal, counters, log, limiter }: LoginDeps) {
+export function createLogin({ credentials, journal, counters, log, limiter, refused: knocked }: LoginDeps) {
   const failures = new FailedLogins();
 
   return async (
@@ -44,6 +46,7 @@ export function createLogin({ credentials, journal, counters, log, limiter }: Lo
     }
     if (principal === null) {
       counters.add('loginsFailed');
+      knocked.add(username, address, Date.now());
       const delayMs = failures.failed(address, Date.now());
       limiter.limit(`login ${address}`, (note) =>
         log.warn(
