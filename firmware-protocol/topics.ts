@@ -3,7 +3,7 @@
 const ROOT = 'clampline';
 
 export const SITE_PATTERN = /^[a-z0-9][a-z0-9-]{0,30}$/;
-const NODE_ID_PATTERN = /^[0-9a-f]{16}$/;
+export const NODE_ID_PATTERN = /^[0-9a-f]{16}$/;
 
 /** What a node publishes. Everything under `node/` is journaled as it arrives. */
 export type NodeMessageKind = 'samples' | 'status' | 'time' | 'event';
