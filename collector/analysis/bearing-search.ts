@@ -4,6 +4,7 @@ import type { BearingQuestion } from './bearing-defect.ts';
 import { type BearingFamily, bearingFamilies } from './bearing-families.ts';
 import { bestComb, type Comb } from './comb.ts';
 import { type EnvelopeLines, envelopeBank, recordLines } from './envelope-bank.ts';
+import { ALARM } from './finding.ts';
 import { refineShaftSpeed, type ShaftSpeed, shaftMask } from './shaft-lines.ts';
 import { limitTones } from './tone-limit.ts';
 
@@ -13,6 +14,8 @@ export const SLIP = 0.02;
 export const HARMONICS = 5;
 /** A stated speed leaves this much for the confirming look at a comb already found. */
 const CONFIRM_SHARE = 0.003;
+/** So much of a comb's depth has to be left when the tones are taken down. */
+const LEFT_SHARE = 0.3;
 
 export interface Candidate {
   family: BearingFamily;
@@ -20,7 +23,7 @@ export interface Candidate {
   comb: Comb;
   /** -ln of the chance from noise, corrected for slip, harmonics, bands, resolutions and families searched. */
   surprise: number;
-  /** The same comb with the record's steady tones taken down; null where nothing is left of it. */
+  /** The same comb with the record's steady tones taken down; null where too little is left of it. */
   confirmed: Comb | null;
 }
 
@@ -62,8 +65,8 @@ export function searchBearing(question: BearingQuestion): BearingSearch {
   const bank = envelopeBank(recordSpectrum(samples, sampleRateHz), bands, options);
   const finest = bank.filter((spectrum) => spectrum.averages === 1);
   // Under a speed channel the record itself would have to be turned as well; the envelopes are.
-  const own = question.speed === undefined ? recordLines(samples, sampleRateHz, options) : null;
-  const speed = refineShaftSpeed(own, finest, shaftHz);
+  const orders = question.speed === undefined ? recordLines(samples, sampleRateHz, options) : null;
+  const speed = refineShaftSpeed(orders, finest, shaftHz);
   const mask = (spectrum: EnvelopeLines) => shaftMask(speed, spectrum.stepHz, question.otherLinesHz);
 
   const limited = limitedRecord(question);
@@ -82,8 +85,9 @@ export function searchBearing(question: BearingQuestion): BearingSearch {
     const surprise = Math.max(0, comb.surprise - Math.log(bank.length * families.length));
     const from = comb.fundamentalHz * (1 - CONFIRM_SHARE);
     const to = comb.fundamentalHz * (1 + CONFIRM_SHARE);
-    const confirmed = surprise > 0 ? bestOver(limitedBank(comb.spectrum.bandHz), mask, from, to) : null;
-    return [{ family, comb, surprise, confirmed }];
+    const slipping = surprise > 0 ? bestOver(limitedBank(comb.spectrum.bandHz), mask, from, to) : null;
+    const weak = slipping === null || slipping.surprise < ALARM || slipping.depth < LEFT_SHARE * comb.depth;
+    return [{ family, comb, surprise, confirmed: weak ? null : slipping }];
   });
   return { candidates, families, speed, bank, limitedBank, mask };
 }

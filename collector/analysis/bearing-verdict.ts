@@ -83,13 +83,7 @@ function decideWithoutWinner(search: BearingSearch): Decision {
 }
 
 function isFound({ surprise, comb, confirmed }: Candidate): boolean {
-  return (
-    surprise >= ALARM &&
-    comb.depth >= DEPTH_FOUND &&
-    confirmed !== null &&
-    confirmed.surprise >= ALARM &&
-    confirmed.depth >= 0.3 * comb.depth
-  );
+  return surprise >= ALARM && comb.depth >= DEPTH_FOUND && confirmed !== null;
 }
 
 /** Is nothing left of `other` when the lines that `candidate` explains are taken away? */

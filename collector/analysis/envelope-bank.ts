@@ -85,11 +85,10 @@ function slowEnvelope(
   }
   const rateHz = complex.sampleRateHz / factor;
   if (options.speed === undefined) return { values: slow, rateHz };
-  const seconds = length / rateHz;
   const perTurn = Math.ceil(rateHz / options.lineSpacingHz);
   const turned = resampleToAngle(slow, rateHz, options.speed, perTurn);
-  // As hertz at the mean speed, so that everything after this reads the same with and without a speed channel.
-  return { values: turned.values, rateHz: (perTurn * turned.turns) / seconds };
+  // Orders times the stated mean speed: everything after this reads the same with and without a speed channel.
+  return { values: turned.values, rateHz: perTurn * options.lineSpacingHz };
 }
 
 function envelopeLines(

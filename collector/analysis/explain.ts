@@ -7,8 +7,10 @@ const SIDEBANDS_DEEP = 6;
 const SIDEBANDS_MILD = 2;
 
 /** How close a line must lie to the place another part would put it, to be explained by that part. */
-function near(frequencyHz: number, placeHz: number, stepHz: number): boolean {
-  return Math.abs(frequencyHz - placeHz) <= Math.max(2 * stepHz, 0.0025 * frequencyHz);
+function near(frequencyHz: number, placeHz: number, stepHz: number, spacingHz: number): boolean {
+  // A coarse spectrum must not let a close comb explain everything.
+  const tolerance = Math.min(Math.max(2 * stepHz, 0.0025 * frequencyHz), 0.1 * spacingHz);
+  return Math.abs(frequencyHz - placeHz) <= tolerance;
 }
 
 /**
@@ -32,11 +34,11 @@ export function explainedBy(
       for (let h = 0; h <= HARMONICS_EXPLAINED; h++) {
         const k = Math.round((frequencyHz - h * fundamentalHz) / spacing);
         if (Math.abs(k) > (depth === 'deep' ? SIDEBANDS_DEEP : SIDEBANDS_MILD)) continue;
-        if (near(frequencyHz, h * fundamentalHz + k * spacing, stepHz)) return true;
+        if (near(frequencyHz, h * fundamentalHz + k * spacing, stepHz, spacing)) return true;
       }
     }
     const turnsOfCage = Math.round(frequencyHz / cageHz);
-    return turnsOfCage <= SIDEBANDS_DEEP && near(frequencyHz, turnsOfCage * cageHz, stepHz);
+    return turnsOfCage <= SIDEBANDS_DEEP && near(frequencyHz, turnsOfCage * cageHz, stepHz, cageHz);
   };
 }
 
@@ -64,7 +66,7 @@ function modulations(
  */
 function explainedByCage(frequencyHz: number, cageHz: number, spectrum: EnvelopeLines): boolean {
   const order = Math.round(frequencyHz / cageHz);
-  if (order < 1 || !near(frequencyHz, order * cageHz, spectrum.stepHz)) return false;
+  if (order < 1 || !near(frequencyHz, order * cageHz, spectrum.stepHz, cageHz)) return false;
   if (order <= 3) return true;
   const own = lineAt(spectrum, frequencyHz).depth;
   const below = lineAt(spectrum, frequencyHz - cageHz).depth;
