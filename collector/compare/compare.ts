@@ -9,6 +9,7 @@ import {
   type CompareQuestion,
   checkQuestion,
   DEFAULT_WINDOW_S,
+  LEAST_WINDOWS,
   type LocationRecord,
   toleranceSdDb,
   usableBandwidthHz,
@@ -19,9 +20,6 @@ import { bandsOfNoise } from './stand-out.ts';
 import { verdict } from './verdict.ts';
 import { lowestBandHz, windowSpectra } from './window-levels.ts';
 import { witness } from './witness.ts';
-
-/** Verdicts need this many windows; scatter of fewer cannot be told. */
-export const LEAST_WINDOWS = 5;
 
 /**
  * Compares all locations over the same seconds: which of them makes the noise? Levels per third octave with their
@@ -45,7 +43,8 @@ export function compareLocations(question: CompareQuestion): Comparison {
       : locations.map((record, i) => locationBands(record, spectra[i]!, of, { noise, quiet, windowS }));
   const table = measure(bands);
   const paired = quiet.length === 0;
-  const relevant = noise.length === 0 ? [] : bandsOfNoise(table, paired);
+  const noiseBands = noise.length === 0 ? [] : bandsOfNoise(table);
+  const relevant = noiseBands.map(({ band }) => band);
   const ids = locations.map(({ id }) => id);
   const toleranceOf = (i: number, j: number) =>
     Math.hypot(toleranceSdDb(locations[i]!), toleranceSdDb(locations[j]!));
@@ -54,7 +53,11 @@ export function compareLocations(question: CompareQuestion): Comparison {
       ? null
       : witness(
           ids,
-          (i, j) => relevant.map((b) => difference(table[i]![b]!, table[j]![b]!, paired)),
+          (i, j) =>
+            noiseBands.map(({ band, powerShare }) => ({
+              ...difference(table[i]![band]!, table[j]![band]!, paired),
+              powerShare,
+            })),
           toleranceOf,
         );
   const line =

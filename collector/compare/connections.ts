@@ -36,3 +36,14 @@ export function connections(
     }),
   );
 }
+
+/** The connection of two locations, in either order. */
+export function connectionOf(
+  connections: readonly Connection[],
+  a: string,
+  b: string,
+): Connection | undefined {
+  return connections.find(
+    ({ firstId, secondId }) => (firstId === a && secondId === b) || (firstId === b && secondId === a),
+  );
+}

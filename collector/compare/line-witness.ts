@@ -1,8 +1,9 @@
 import { normalQuantile } from '../trend/normal.ts';
 import { type DefectLine, LINE_PRESENT, type LineSize } from './defect-line.ts';
-import { PATH_SD_DB } from './lead.ts';
 import type { PairLead, Witness } from './witness.ts';
 
+/** Roughness of paths in a carrier band, dB; see `lead.ts`, and a little more for the envelope's square. */
+const PATH_SD_DB = 5;
 /** Chance of a lead this large where there is none. */
 const ERROR_SHARE = 0.02;
 /** Carriers that must show the line: one alone may be a resonance, or a line of something else. */
@@ -45,7 +46,9 @@ export function lineWitness(
         sdDb,
         scatterDb: Math.sqrt(leads.reduce((sum, lead) => sum + (lead - mean) ** 2, 0) / leads.length),
         bands: leads.length,
+        effectiveBands: independent,
         reversed: leads.filter((lead) => lead < 0).length,
+        reversedShare: leads.filter((lead) => lead < 0).length / leads.length,
         holds: carriers >= LEAST_CARRIERS && mean > 0 && db > normalQuantile(1 - ERROR_SHARE) * sdDb,
       },
     ];

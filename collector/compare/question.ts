@@ -39,6 +39,8 @@ export interface CompareQuestion {
 }
 
 export const DEFAULT_WINDOW_S = 1;
+/** Verdicts need this many windows; scatter of fewer cannot be told. */
+export const LEAST_WINDOWS = 5;
 const DEFAULT_TOLERANCE_SHARE = 0.1;
 /** Sample rate over usable bandwidth of a common anti-alias filter (common practice, no source). */
 const RATE_PER_BANDWIDTH = 2.56;
@@ -61,14 +63,21 @@ export function wholeWindows(locations: readonly LocationRecord[], windowS: numb
 }
 
 /** Throws a RangeError that names the location and what is wrong with its record. */
-export function checkQuestion({
+export function checkQuestion(question: CompareQuestion): void {
+  const { locations } = question;
+  if (locations.length < 2)
+    throw new RangeError(`two locations or more are compared, got ${locations.length}`);
+  checkRecords(question);
+}
+
+/** The same for any number of locations. */
+export function checkRecords({
   locations,
   windowS = DEFAULT_WINDOW_S,
   marks,
   bandHz,
 }: CompareQuestion): void {
-  if (locations.length < 2)
-    throw new RangeError(`two locations or more are compared, got ${locations.length}`);
+  if (locations.length === 0) throw new RangeError('no location is given');
   if (!(windowS > 0)) throw new RangeError(`a window must last longer than 0 s, got ${windowS}`);
   if (bandHz !== undefined && !(bandHz[0] > 0 && bandHz[1] > bandHz[0])) {
     throw new RangeError(

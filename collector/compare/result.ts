@@ -98,3 +98,6 @@ export interface Comparison {
   verdict: Verdict;
   cautions: string[];
 }
+
+/** All but the verdict. */
+export type Evidence = Omit<Comparison, 'verdict' | 'cautions'>;

@@ -1,6 +1,6 @@
+import { connectionOf } from './connections.ts';
 import { NEXT_MEASUREMENTS } from './next-measurement.ts';
-import type { Connection, DoubtCode, NextMeasurementCode, Verdict } from './result.ts';
-import { connectionOf, type Evidence } from './verdict.ts';
+import type { Connection, DoubtCode, Evidence, NextMeasurementCode, Verdict } from './result.ts';
 
 type Names = ReadonlyMap<string, string>;
 

@@ -1,11 +1,10 @@
-import { LEAST_WINDOWS } from './compare.ts';
+import { connectionOf } from './connections.ts';
 import { MOST_REVERSED } from './lead.ts';
 import { NEXT_MEASUREMENTS } from './next-measurement.ts';
-import type { BandRow, Comparison, Connection, DoubtCode, NextMeasurementCode, Verdict } from './result.ts';
+import { LEAST_WINDOWS } from './question.ts';
+import type { BandRow, Connection, DoubtCode, Evidence, NextMeasurementCode, Verdict } from './result.ts';
 import { leadSentence, unclearSentence } from './sentence.ts';
 import type { PairLead, Witness } from './witness.ts';
-
-export type Evidence = Omit<Comparison, 'verdict' | 'cautions'>;
 
 export interface Helpers {
   names: ReadonlyMap<string, string>;
@@ -95,26 +94,13 @@ function contradicts(line: Witness | null, level: Witness | null): boolean {
 }
 
 function doubtOf(pair: PairLead, connections: readonly Connection[]): DoubtCode {
-  if (pair.bands < FEW_BANDS) return 'few-bands';
-  if (
-    pair.reversed > 0 &&
-    (pair.reversed > MOST_REVERSED * pair.bands || pair.scatterDb > Math.abs(pair.db))
-  ) {
+  if (pair.effectiveBands < FEW_BANDS) return 'few-bands';
+  if (pair.reversed > 0 && (pair.reversedShare > MOST_REVERSED || pair.scatterDb > Math.abs(pair.db))) {
     return connectionOf(connections, pair.locationId, pair.againstId)?.kind === 'separate'
       ? 'reversal-separate'
       : 'reversal-shared';
   }
   return 'within-uncertainty';
-}
-
-export function connectionOf(
-  connections: readonly Connection[],
-  a: string,
-  b: string,
-): Connection | undefined {
-  return connections.find(
-    ({ firstId, secondId }) => (firstId === a && secondId === b) || (firstId === b && secondId === a),
-  );
 }
 
 function nextMeasurement(

@@ -1,5 +1,4 @@
 import { type Density, welch } from '../dsp/spectrum.ts';
-import type { Band } from './bands.ts';
 import { type LocationRecord, strongestAxis } from './question.ts';
 
 /** Spectra of one location, window by window. */
@@ -63,9 +62,4 @@ export function meanDensity({ densities }: WindowSpectra, windows: readonly numb
     for (let k = 0; k < density.length; k++) density[k]! += one[k]! / windows.length;
   }
   return { density, stepHz: first.stepHz, segments: first.segments * windows.length };
-}
-
-/** Bands that have a third octave's edges but stop at what all records can show. */
-export function withinReach(bands: Band[], highestHz: number): Band[] {
-  return bands.filter(({ toHz }) => toHz <= highestHz);
 }

@@ -8,13 +8,14 @@ import {
   type Gain,
   type NoiseSpectrum,
   normalised,
+  type PathKind,
   type PathSet,
   randomPath,
 } from './compare-paths.ts';
 import { SOURCE_KINDS, type SourceKind, sourceSignal } from './compare-sources.ts';
 
-/** Where the noise is made: at a location over plain or resonant paths, or at none of them. */
-export type Truth = 'plain' | 'resonant' | 'common-cause' | 'nearer-outside';
+/** Where the noise is made: at a location, over paths of one kind, or at none of them. */
+export type Truth = PathKind | 'common-cause' | 'nearer-outside';
 
 export interface Case {
   question: CompareQuestion;
@@ -27,15 +28,23 @@ export interface Case {
   /** Noise over own background at the loudest location, dB. */
   noiseToBackgroundDb: number;
   marked: boolean;
+  /** Largest error of the sensors, and what is stated of them. */
+  toleranceShare: number;
 }
 
 const SECONDS = 20;
+const TRUTHS: { upTo: number; truth: Truth }[] = [
+  { upTo: 0.35, truth: 'smooth' },
+  { upTo: 0.5, truth: 'rough' },
+  { upTo: 0.8, truth: 'resonant' },
+  { upTo: 0.95, truth: 'common-cause' },
+  { upTo: 1, truth: 'nearer-outside' },
+];
 
 export function randomCase(set: PathSet, seed: number, differences: readonly number[]): Case {
   const random = seededRandom((set === 'design' ? 1_000_000 : 2_000_000) + seed);
   const pick = random();
-  const truth: Truth =
-    pick < 0.45 ? 'plain' : pick < 0.8 ? 'resonant' : pick < 0.95 ? 'common-cause' : 'nearer-outside';
+  const truth = TRUTHS.find(({ upTo }) => pick < upTo)!.truth;
   const kind = SOURCE_KINDS[Math.floor(SOURCE_KINDS.length * random())]!;
   const differenceDb = differences[Math.floor(differences.length * random())]!;
   const rate = random() < 0.8 ? 3200 : 6400;
@@ -51,19 +60,22 @@ export function randomCase(set: PathSet, seed: number, differences: readonly num
   const shared = marked ? transform(coloured(count, rate, random)) : null;
   const at = Math.floor(locations * random());
   const outside = truth === 'common-cause' || truth === 'nearer-outside';
-  const resonant = truth === 'resonant' || (outside && random() < 0.7);
+  // A source outside of all locations reaches them over paths of any kind.
+  const pathKind = (): PathKind =>
+    truth === 'common-cause' || truth === 'nearer-outside' ? (random() < 0.5 ? 'resonant' : 'rough') : truth;
+  const toleranceShare = random() < 0.5 ? 0.1 : 0.03;
   const records = Array.from({ length: locations }, (_, i): LocationRecord => {
     // The nearest other location gets the stated loss, the others up to 8 dB more.
     const loss = i === (at + 1) % locations ? differenceDb : differenceDb + between(random, 0, 8);
     const path = (): Gain => {
       if (outside) {
         const own = truth === 'common-cause' ? between(random, 0, 2) : i === at ? 0 : loss;
-        return normalised(randomPath(set, resonant && random() < 0.7, highestHz, random), own, heard);
+        return normalised(randomPath(set, pathKind(), highestHz, random), own, heard);
       }
       if (i === at) return normalised(directPath(random), 0, heard);
-      return normalised(randomPath(set, resonant, highestHz, random), loss, heard);
+      return normalised(randomPath(set, pathKind(), highestHz, random), loss, heard);
     };
-    const sensorGain = 1 + between(random, -0.1, 0.1);
+    const sensorGain = 1 + between(random, -toleranceShare, toleranceShare);
     const background = 10 ** ((-noiseToBackgroundDb + between(random, -3, 3)) / 20);
     const roadShare = marked ? between(random, 0, 0.7) : 0;
     const axes = Array.from({ length: random() < 0.25 && locations < 4 ? 3 : 1 }, () => {
@@ -81,6 +93,7 @@ export function randomCase(set: PathSet, seed: number, differences: readonly num
       sampleRateHz: rate,
       axes,
       timeUncertaintyMs: 20,
+      toleranceShare,
     };
   });
   // One sensor model per case: all one-axis, or all three-axis.
@@ -104,6 +117,7 @@ export function randomCase(set: PathSet, seed: number, differences: readonly num
     differenceDb,
     noiseToBackgroundDb,
     marked,
+    toleranceShare,
   };
 }
 

@@ -11,12 +11,19 @@ export const between = (random: Random, low: number, high: number) => low + (hig
 
 export type PathSet = 'design' | 'evaluation';
 
-/** A path with or without resonances strong enough to matter; its overall size is set by `normalised`. */
-export function randomPath(set: PathSet, resonant: boolean, highestHz: number, random: Random): Gain {
-  if (set === 'design') return echoPath(resonant, highestHz, random);
+/**
+ * smooth: one way, a gentle slope, ripple of 3 dB at most. rough: many ways at once that add up and cancel.
+ * resonant: rough, with resonances that lift one location by 6 to 20 dB in their bands.
+ */
+export type PathKind = 'smooth' | 'rough' | 'resonant';
+
+/** A path of one set; its overall size is set by `normalised`. */
+export function randomPath(set: PathSet, kind: PathKind, highestHz: number, random: Random): Gain {
+  if (kind === 'smooth') return set === 'design' ? singleEcho(random) : dampedMount(highestHz, random);
+  if (set === 'design') return echoPath(kind === 'resonant', highestHz, random);
   return random() < 0.5
-    ? modalPath(resonant, highestHz, random)
-    : reverberantPath(resonant, highestHz, random);
+    ? modalPath(kind === 'resonant', highestHz, random)
+    : reverberantPath(kind === 'resonant', highestHz, random);
 }
 
 /** The place at the source itself: direct, a little rough. */
@@ -54,6 +61,44 @@ export function normalised(gain: Gain, lossDb: number, { hz, power }: NoiseSpect
   return (f) => {
     const [re, im] = gain(f);
     return [re * scale, im * scale];
+  };
+}
+
+/** Design, smooth: one way, one weak echo, a slope of up to 1 dB per octave. */
+function singleEcho(random: Random): Gain {
+  const first = between(random, 0.0001, 0.003);
+  const echo = between(random, -0.3, 0.3);
+  const delay = between(random, 0.0002, 0.004);
+  const slope = between(random, -1, 1);
+  return (hz) => {
+    const [a, b] = turn(hz, first, 1);
+    const [c, d] = turn(hz, first + delay, echo);
+    const tilt = 10 ** ((slope * Math.log2(Math.max(hz, 20) / 400)) / 20);
+    return [(a + c) * tilt, (b + d) * tilt];
+  };
+}
+
+/** Evaluation, smooth: through a well-damped mount and a sheet, two broad modes beside the direct way. */
+function dampedMount(highestHz: number, random: Random): Gain {
+  const modes = Array.from({ length: 2 }, () => ({
+    hz: 30 * (highestHz / 30) ** random(),
+    zeta: between(random, 0.25, 0.5),
+    size: between(random, -0.2, 0.2),
+  }));
+  const delay = between(random, 0.0001, 0.004);
+  const softHz = between(random, 0.7, 3) * highestHz;
+  return (hz) => {
+    let [re, im] = turn(hz, delay, 1);
+    for (const mode of modes) {
+      const r = hz / mode.hz;
+      const d = 1 - r * r;
+      const b = 2 * mode.zeta * r;
+      const scale = mode.size / (d * d + b * b);
+      re += scale * d;
+      im -= scale * b;
+    }
+    const low = 1 / Math.sqrt(1 + (hz / softHz) ** 2);
+    return [re * low, im * low];
   };
 }
 

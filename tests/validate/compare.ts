@@ -5,6 +5,7 @@
 import { compareLocations } from '../../collector/compare/index.ts';
 import { type Case, randomCase } from './compare-cases.ts';
 import type { PathSet } from './compare-paths.ts';
+import { SOURCE_KINDS } from './compare-sources.ts';
 
 export const DIFFERENCES_DB = [0, 1, 2, 3, 4.5, 6, 9, 12];
 
@@ -32,57 +33,52 @@ export function share(outcomes: readonly Outcome[]): Share {
   return { cases: outcomes.length, right: of('right'), wrong: of('wrong'), notClear: of('not-clear') };
 }
 
-/** Noise in many bands, not one tone alone. */
-const isBroad = ({ kind }: Outcome) => kind !== 'tone';
+/** Noise in several bands, not one tone alone: a single tone is in one band, and its lead may be a resonance's. */
+export const isBroad = ({ kind }: Outcome) => kind !== 'tone';
 
-/** What is expected to be decided: plain paths, a difference of 6 dB or more, well above the background. */
+/** Expected to be decided: smooth or rough paths, 6 dB or more, well above the background. */
 export const isEasy = (one: Outcome) =>
-  one.truth === 'plain' && one.differenceDb >= 6 && one.noiseToBackgroundDb >= 10 && isBroad(one);
+  (one.truth === 'smooth' || one.truth === 'rough') &&
+  one.differenceDb >= 6 &&
+  one.noiseToBackgroundDb >= 10 &&
+  isBroad(one);
+
+/** What "right at differences over 3 dB" is counted over: smooth paths, where that difference holds in every band. */
+export const isHeadline = (one: Outcome) => one.truth === 'smooth' && one.differenceDb > 3 && isBroad(one);
 
 /** What the "wrong" share is counted over: all but sources outside that favour one location as a real one would. */
 export const isCounted = ({ truth }: Outcome) => truth !== 'nearer-outside';
 
-export function rows(outcomes: readonly Outcome[]): [string, Share][] {
-  const counted = outcomes.filter(isCounted);
+function rows(outcomes: readonly Outcome[]): [string, Share][] {
   const list: [string, Share][] = [];
-  for (const truth of ['plain', 'resonant'] as const) {
+  const add = (name: string, keep: (one: Outcome) => boolean) =>
+    list.push([name, share(outcomes.filter(keep))]);
+  const over3 = (one: Outcome) => one.differenceDb > 3 && one.sourceId !== null;
+  for (const truth of ['smooth', 'rough', 'resonant'] as const) {
     for (const db of DIFFERENCES_DB) {
-      list.push([
-        `${truth} paths, ${db} dB`,
-        share(outcomes.filter((o) => o.truth === truth && o.differenceDb === db)),
-      ]);
+      add(`${truth} paths, ${db} dB`, (one) => one.truth === truth && one.differenceDb === db);
     }
   }
-  for (const kind of ['broadband', 'band', 'impulsive', 'mesh', 'sweep', 'tone'] as const) {
-    list.push([
-      `over 3 dB, plain, ${kind}`,
-      share(outcomes.filter((o) => o.truth === 'plain' && o.differenceDb > 3 && o.kind === kind)),
-    ]);
+  for (const kind of SOURCE_KINDS) {
+    add(
+      `over 3 dB, smooth or rough, ${kind}`,
+      (one) => over3(one) && one.truth !== 'resonant' && one.kind === kind,
+    );
   }
-  const over3 = (o: Outcome) => o.differenceDb > 3 && o.sourceId !== null;
-  list.push([
-    'over 3 dB, plain paths, more than one tone',
-    share(outcomes.filter((o) => over3(o) && o.truth === 'plain' && isBroad(o))),
-  ]);
-  list.push([
-    'over 3 dB, plain paths, marked',
-    share(outcomes.filter((o) => over3(o) && o.truth === 'plain' && o.marked)),
-  ]);
-  list.push([
-    'over 3 dB, resonant paths, more than one tone',
-    share(outcomes.filter((o) => over3(o) && o.truth === 'resonant' && isBroad(o))),
-  ]);
-  list.push(['over 3 dB, all paths and kinds', share(outcomes.filter(over3))]);
-  list.push([
-    'common cause, no location is the source',
-    share(outcomes.filter((o) => o.truth === 'common-cause')),
-  ]);
-  list.push(['easy: plain, 6 dB or more, 10 dB over background', share(outcomes.filter(isEasy))]);
-  list.push(['all of the above', share(counted)]);
-  list.push([
-    'not counted: outside source nearer to one location',
-    share(outcomes.filter((o) => !isCounted(o))),
-  ]);
+  add('over 3 dB, smooth, more than one tone', isHeadline);
+  add('  of these, sensors within 3 %', (one) => isHeadline(one) && one.toleranceShare < 0.05);
+  add('  of these, sensors within 10 %', (one) => isHeadline(one) && one.toleranceShare > 0.05);
+  add('  of these, with quiet seconds marked', (one) => isHeadline(one) && one.marked);
+  add('over 3 dB, rough, more than one tone', (one) => over3(one) && one.truth === 'rough' && isBroad(one));
+  add(
+    'over 3 dB, resonant, more than one tone',
+    (one) => over3(one) && one.truth === 'resonant' && isBroad(one),
+  );
+  add('over 3 dB, all paths and kinds', over3);
+  add('common cause: no location is the source', (one) => one.truth === 'common-cause');
+  add('easy: no resonance, 6 dB, 10 dB over background', isEasy);
+  add('all of the above', isCounted);
+  add('not counted: outside source nearer to one location', (one) => !isCounted(one));
   return list;
 }
 
