@@ -8,6 +8,7 @@ import {
   readingTopic,
   tapTopic,
   toNodeTopic,
+  vehicleTopic,
   watchTopic,
 } from '../firmware-protocol/index.ts';
 
@@ -44,8 +45,11 @@ function rightsOf(principal: Principal, site: string): Rights {
     case 'dashboard':
       return {
         publish: [watchTopic(site, '+', '+'), toNodeTopic(site, '+', 'command')],
-        subscribe: readings,
+        subscribe: [...readings, nodeTopic({ site, nodeId: '+', kind: 'event' }), vehicleTopic(site, '+')],
       };
+    case 'vehicle':
+      // The adapter at a vehicle's diagnostic connector: says what it reads there, and hears nothing.
+      return { publish: [vehicleTopic(site, '+')], subscribe: [] };
     default:
       return { publish: [], subscribe: [] };
   }

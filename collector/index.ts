@@ -1,4 +1,6 @@
 /** The door of the collector: what other parts may use of it. */
+export { type JournalPins, openJournalPins } from '../broker/journal/index.ts';
+export { type Capture, CaptureError, cutCapture } from './capture/index.ts';
 export { createCollector } from './collector.ts';
 export type { CollectorConfig } from './config.ts';
 export { toMPerS2 } from './dsp/units.ts';
@@ -15,5 +17,6 @@ export type { NodeHealth } from './rig/node-health.ts';
 export type { Tap } from './rig/tap.ts';
 export type { ReadingReader, SensorKey } from './store/reading-store.ts';
 export { openReadingReader } from './store/sqlite-reader.ts';
+export * from './vehicle/index.ts';
 export { openWav, type WavRecording } from './wav/open-wav.ts';
 export { zoneOf } from './zones/zones.ts';

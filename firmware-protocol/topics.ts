@@ -62,6 +62,11 @@ export function tapTopic(site: string, nodeId: string): string {
   return `${ROOT}/${site}/tap/${nodeId}`;
 }
 
+/** What a vehicle says of itself (speeds, load, gear, temperature), from any adapter: JSON. `+` for any. */
+export function vehicleTopic(site: string, assetId: number | '+'): string {
+  return `${ROOT}/${site}/vehicle/${assetId}`;
+}
+
 /** State of the collector (counters, lag, last error): JSON, retained. */
 export function collectorTopic(site: string): string {
   return `${ROOT}/${site}/collector`;

@@ -21,6 +21,15 @@ export const ServerMessage = Type.Union([
   }),
   /** The list of assets, locations or mounts changed: read `/api/assets` again. */
   Type.Object({ type: Type.Literal('assets-changed') }),
+  /** A run began, ended or was changed: read `/api/runs/:id` again. */
+  Type.Object({ type: Type.Literal('run-changed'), runId: Type.Integer(), assetId: Type.Integer() }),
+  /** Newest values that a vehicle sent of itself, at most twice a second. */
+  Type.Object({
+    type: Type.Literal('vehicle'),
+    assetId: Type.Integer(),
+    atMs: Type.Integer(),
+    values: Type.Record(Type.String(), Type.Number()),
+  }),
   /** Every 5 s, so that the page can tell a quiet sensor from a lost connection. */
   Type.Object({ type: Type.Literal('heartbeat'), nowMs: Type.Number() }),
 ]);

@@ -19,8 +19,11 @@ import { assetRoutes } from './routes/assets.ts';
 import { liveRoute } from './routes/live.ts';
 import { locationRoutes } from './routes/locations.ts';
 import { nodeRoutes } from './routes/nodes.ts';
+import { runRoutes } from './routes/runs.ts';
 import { sessionRoutes } from './routes/session.ts';
 import { stationRoutes } from './routes/station.ts';
+import { vehicleRoutes } from './routes/vehicle.ts';
+import { createRunKeeper } from './runs/keeper.ts';
 
 const GOODBYE_MS = 500;
 
@@ -35,6 +38,7 @@ export async function buildApp(
   const fed = () => live.state().connected;
   const newest: NewestReadings = createNewestReadings({ readings, fed, log, now });
   const context: Context = { ...deps, config, limits, now, newest, live };
+  const keeper = createRunKeeper(records, config.journalDir, log, now);
   const cookie = createSessionCookie(config.tls !== undefined);
   const answerFailure = createFailureAnswer(log);
 
@@ -51,6 +55,7 @@ export async function buildApp(
   app.setValidatorCompiler(TypeBoxValidatorCompiler);
   app.setErrorHandler(answerFailure);
   jsonBodiesOnly(app);
+  app.addHook('onClose', () => keeper.close());
   await securityHeaders(app);
   await app.register(fastifyRateLimit, {
     max: limits.requestsPerMinute,
@@ -79,6 +84,8 @@ export async function buildApp(
       assetRoutes(api, context);
       locationRoutes(api, context);
       nodeRoutes(api, context);
+      runRoutes(api, context);
+      vehicleRoutes(api, context);
       liveRoute(api, context);
     },
     { prefix: '/api' },

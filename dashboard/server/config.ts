@@ -11,9 +11,13 @@ export interface DashboardConfig {
   port?: number;
   /** PEM texts. With them the cookie is marked Secure. */
   tls?: { key: string | Buffer; cert: string | Buffer };
+  /** Folder of the journal, where raw samples of runs are kept and cut from. Without it there are no captures. */
+  journalDir?: string;
   /** Folder of the built page. */
   webRoot: string;
   site: string;
+  /** Password of the broker's account `vehicle`, for who sets up an adapter. */
+  vehiclePassword?: string;
   /** The broker's address and this server's service account there. */
   mqtt: { url: string; username: string; password: string; ca?: string | Buffer };
 }

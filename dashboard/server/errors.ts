@@ -77,6 +77,36 @@ export const ERRORS = {
     message: 'This node is let in already; its password cannot be shown again.',
     remedy: 'Revoke the node, then add it again for a new password.',
   },
+  RUN_NOT_FOUND: {
+    status: 404,
+    message: 'This run does not exist.',
+    remedy: 'It may have been deleted: load the list again.',
+  },
+  MARK_NOT_FOUND: {
+    status: 404,
+    message: 'This run has no such noise mark.',
+    remedy: 'It may have been removed: load the run again.',
+  },
+  MANOEUVRE_NOT_FOUND: {
+    status: 404,
+    message: 'This run has no such manoeuvre.',
+    remedy: 'Load the run again.',
+  },
+  RUN_UNDER_WAY: {
+    status: 409,
+    message: 'A run of this vehicle or machine is under way already.',
+    remedy: 'Go on with that run, or end it first.',
+  },
+  RUN_ENDED: {
+    status: 409,
+    message: 'This run has ended.',
+    remedy: 'Start another run.',
+  },
+  VEHICLE_DATA_REFUSED: {
+    status: 400,
+    message: 'The vehicle data cannot be used.',
+    remedy: 'Correct what the message names and send it again.',
+  },
   SETUP_DONE: {
     status: 409,
     message: 'The station is set up already.',

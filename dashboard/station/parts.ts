@@ -7,7 +7,7 @@ import { type CollectorConfig, openReadingReader, zoneOf } from '../../collector
 import type { Health } from '../contract/http.ts';
 import { createDashboard, type Dashboard, openNodeCredentials, type RecordStore } from '../server/index.ts';
 import { createLog } from './log.ts';
-import type { ServiceKeys } from './service-keys.ts';
+import { type ServiceKeys, vehicleKey } from './service-keys.ts';
 import { dataPaths, type Settings } from './settings.ts';
 import type { TlsFiles } from './tls.ts';
 
@@ -29,7 +29,7 @@ export async function startBroker(
   const journal = await openJournalWriter(paths.journal, log, {
     retention: { maxBytes: settings.journalMaxBytes, maxAgeMs: settings.journalMaxAgeDays * DAY_MS },
   });
-  const credentials = openNodeCredentials(paths.records, { ...keys });
+  const credentials = openNodeCredentials(paths.records, { ...keys, vehicle: vehicleKey(keys) });
   try {
     const broker = await createBroker(
       {
@@ -119,6 +119,8 @@ export async function startDashboard(
         port: settings.httpPort,
         webRoot: fileURLToPath(new URL('../web', import.meta.url)),
         site: settings.site,
+        journalDir: dataPaths(settings.dataDir).journal,
+        vehiclePassword: vehicleKey(keys),
         mqtt: {
           url: address.mqttUrl,
           username: 'dashboard',

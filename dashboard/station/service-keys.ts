@@ -1,10 +1,18 @@
-import { randomBytes } from 'node:crypto';
+import { createHmac, randomBytes } from 'node:crypto';
 import { closeSync, fsyncSync, linkSync, openSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 
 /** Passwords with which the station's own parts log in at its broker. */
 export interface ServiceKeys {
   collector: string;
   dashboard: string;
+}
+
+/**
+ * Password of the adapters at vehicles' diagnostic connectors. Worked out from the file's secret instead of kept in it:
+ * stations older than this account have the file already.
+ */
+export function vehicleKey({ collector }: ServiceKeys): string {
+  return createHmac('sha256', collector).update('vehicle').digest('base64url').slice(0, 32);
 }
 
 /**

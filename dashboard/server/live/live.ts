@@ -2,10 +2,14 @@ import { Compile } from 'typebox/compile';
 import type { RawData, WebSocket } from 'ws';
 import type { CollectorState, LiveBlock, Reading } from '../../../collector/index.ts';
 import { ClientMessage } from '../../contract/live.ts';
+import type { VehicleSample } from '../../contract/runs.ts';
 import type { DashboardDeps, Limits, Log } from '../config.ts';
+import { Refusal } from '../errors.ts';
 import type { MountedSensor } from '../records/mounts.ts';
+import { RecordError } from '../records/record-error.ts';
 import type { RecordChange, RecordStore } from '../records/record-store.ts';
 import type { Session } from '../records/sessions.ts';
+import { createRunFeed, type RunFeed } from '../runs/run-feed.ts';
 import { covers, locationReading } from '../view.ts';
 import { type Browser, CloseCode, createBrowsers } from './browsers.ts';
 import type { StationMessage } from './messages.ts';
@@ -23,6 +27,8 @@ export interface Live {
   /** Whether another browser fits. */
   hasRoom(): boolean;
   add(socket: WebSocket, session: Session): void;
+  /** Where noise marks of nodes and values of vehicles go. */
+  readonly runFeed: RunFeed;
   /** What the broker brought. */
   take(message: StationMessage): void;
   /** The feed is there from now on. Without one, browsers get heartbeats and changes of the records only. */
@@ -47,8 +53,12 @@ export function createLive(options: {
 }): Live {
   const { records, newest, zoneOf, now, limits, log } = options;
   const browsers = createBrowsers(limits);
+  const runFeed = createRunFeed(records, now, (assetId, atMs, values) =>
+    browsers.send({ type: 'vehicle', assetId, atMs, values }),
+  );
   let feed: StationFeed | undefined;
   let badMessages = 0;
+  let vehicleMessagesRefused = 0;
   let failures = 0;
   let collector: CollectorState | null = null;
 
@@ -87,6 +97,16 @@ export function createLive(options: {
         { type: 'waveform', locationId, startMs, sampleRateHz, axes, spectrumStepHz },
         (browser) => browser.watching === locationId,
       );
+    }
+  }
+
+  /** What an adapter sends wrongly is its fault: counted, not logged as one of the station's. */
+  function takeVehicle(assetId: number, sample: VehicleSample): void {
+    try {
+      runFeed.takeVehicle(assetId, [sample]);
+    } catch (error) {
+      if (!(error instanceof Refusal) && !(error instanceof RecordError)) throw error;
+      vehicleMessagesRefused += 1;
     }
   }
 
@@ -146,6 +166,11 @@ export function createLive(options: {
   const stopListening = records.onChange((change) => safely(() => followRecords(change)));
 
   function followRecords(change: RecordChange): void {
+    if (change.kind === 'run') {
+      const { runId, assetId } = change;
+      browsers.send({ type: 'run-changed', runId, assetId });
+      return;
+    }
     if (change.kind === 'assets') {
       browsers.send({ type: 'assets-changed' });
       askForWatched(); // The sensor at a watched location may be another one now.
@@ -170,11 +195,14 @@ export function createLive(options: {
       socket.on('close', () => browsers.all.delete(browser));
       browsers.send({ type: 'heartbeat', nowMs: now() }, (other) => other === browser);
     },
+    runFeed,
     take(message) {
       safely(() => {
         if (message.kind === 'reading') takeReading(message.reading);
         else if (message.kind === 'live') takeBlock(message.block);
-        else collector = message.state;
+        else if (message.kind === 'collector') collector = message.state;
+        else if (message.kind === 'event') runFeed.takeEvent(message.event);
+        else takeVehicle(message.assetId, message.sample);
       });
     },
     follow(started) {
@@ -188,6 +216,7 @@ export function createLive(options: {
         browsers: browsers.all.size,
         ...browsers.counters,
         browserMessagesRefused: badMessages,
+        vehicleMessagesRefused,
         liveFailures: failures,
         stationMessagesRefused: feed?.refused() ?? 0,
       },

@@ -1,8 +1,18 @@
 import { Type } from 'typebox';
 import { Compile } from 'typebox/compile';
 import type { CollectorState, LiveBlock, Reading } from '../../../collector/index.ts';
-import { collectorTopic, liveTopic, readingTopic } from '../../../firmware-protocol/index.ts';
+import {
+  collectorTopic,
+  decodeEvent,
+  liveTopic,
+  type NodeEvent,
+  nodeTopic,
+  parseNodeTopic,
+  readingTopic,
+  vehicleTopic,
+} from '../../../firmware-protocol/index.ts';
 import { AxisReading, NumberOrNull } from '../../contract/model.ts';
+import { VehicleSample } from '../../contract/runs.ts';
 
 /** What the collector publishes. Checked, because another program may hold the broker's service account. */
 const Sensor = {
@@ -54,15 +64,33 @@ const CollectorMessage = Compile(
 export type StationMessage =
   | { kind: 'reading'; reading: Reading }
   | { kind: 'live'; block: LiveBlock }
-  | { kind: 'collector'; state: CollectorState };
+  | { kind: 'collector'; state: CollectorState }
+  | { kind: 'event'; event: NodeEvent }
+  | { kind: 'vehicle'; assetId: number; sample: VehicleSample };
+
+const VehicleMessage = Compile(VehicleSample);
 
 /** Subscriptions that bring everything `parseStationMessage` understands. */
 export function stationTopics(site: string): string[] {
-  return [readingTopic(site, '+', '+'), liveTopic(site, '+', '+'), collectorTopic(site)];
+  return [
+    readingTopic(site, '+', '+'),
+    liveTopic(site, '+', '+'),
+    collectorTopic(site),
+    nodeTopic({ site, nodeId: '+', kind: 'event' }),
+    vehicleTopic(site, '+'),
+  ];
 }
 
 /** Null for anything that is not a whole message of the sensor its topic names. */
 export function parseStationMessage(site: string, topic: string, payload: Buffer): StationMessage | null {
+  const node = parseNodeTopic(topic);
+  if (node !== null) {
+    const decoded = node.kind === 'event' && node.site === site ? decodeEvent(payload) : null;
+    // The topic is what the broker vouches for; what lies in the message is the node's own claim.
+    return decoded?.ok && decoded.message.nodeId === node.nodeId
+      ? { kind: 'event', event: decoded.message }
+      : null;
+  }
   let message: unknown;
   try {
     message = JSON.parse(payload.toString('utf8'));
@@ -71,6 +99,10 @@ export function parseStationMessage(site: string, topic: string, payload: Buffer
   }
   if (topic === collectorTopic(site)) {
     return CollectorMessage.Check(message) ? { kind: 'collector', state: message as CollectorState } : null;
+  }
+  const assetId = Number(topic.split('/').at(-1));
+  if (Number.isSafeInteger(assetId) && topic === vehicleTopic(site, assetId)) {
+    return VehicleMessage.Check(message) ? { kind: 'vehicle', assetId, sample: message } : null;
   }
   const { nodeId, sensor } = (message ?? {}) as { nodeId?: string; sensor?: number };
   if (nodeId === undefined || sensor === undefined) return null;

@@ -7,12 +7,18 @@ import { createNodes, type Nodes } from './nodes.ts';
 import { DEFAULT_PASSWORD_COST, type PasswordCost } from './password.ts';
 import { createPeople, type People } from './people.ts';
 import { RecordError } from './record-error.ts';
+import { createRunEvents, type RunEvents } from './run-events.ts';
+import { createRuns, type Runs } from './runs.ts';
 import { createSessions, type Sessions } from './sessions.ts';
 import { createSetup, type Setup } from './setup.ts';
+import { createVehicleValues, type VehicleValues } from './vehicle-values.ts';
 
 export type RecordChange =
   /** Assets, locations or mounts. */
-  { kind: 'assets' } | { kind: 'session-closed'; sessionId: number };
+  | { kind: 'assets' }
+  | { kind: 'session-closed'; sessionId: number }
+  /** A run, or something that belongs to it. */
+  | { kind: 'run'; runId: number; assetId: number };
 
 /** Everything people tell the station. One writer: the process that runs the dashboard server. */
 export interface RecordStore {
@@ -22,6 +28,9 @@ export interface RecordStore {
   readonly nodes: Nodes;
   readonly assets: Assets;
   readonly mounts: Mounts;
+  readonly runs: Runs;
+  readonly runEvents: RunEvents;
+  readonly vehicleValues: VehicleValues;
   /** Called after each change, whoever made it. Returns the way to stop. */
   onChange(listener: (change: RecordChange) => void): () => void;
   close(): void;
@@ -42,6 +51,9 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     for (const listener of listeners) listener(change);
   };
   const assetsChanged = () => emit({ kind: 'assets' });
+  const runChanged = ({ id, assetId }: { id: number; assetId: number }) =>
+    emit({ kind: 'run', runId: id, assetId });
+  const runs = createRuns(db, now, runChanged);
   return {
     people: createPeople(db, now, passwordCost),
     setup: createSetup(db, now, passwordCost),
@@ -49,6 +61,9 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     nodes: createNodes(db, now),
     assets: createAssets(db, now, assetsChanged),
     mounts: createMounts(db, now, assetsChanged),
+    runs,
+    runEvents: createRunEvents(db, now, (runId) => runChanged(runs.run(runId))),
+    vehicleValues: createVehicleValues(db),
     onChange(listener) {
       listeners.add(listener);
       return () => listeners.delete(listener);

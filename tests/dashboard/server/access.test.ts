@@ -26,9 +26,27 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['POST', '/api/nodes', 'shop'],
   ['DELETE', '/api/nodes/:nodeId', 'shop'],
   ['GET', '/api/live', 'person'],
+  ['GET', '/api/manoeuvres', 'person'],
+  ['GET', '/api/runs', 'person'],
+  ['POST', '/api/runs', 'person'],
+  ['GET', '/api/runs/:id', 'person'],
+  ['PATCH', '/api/runs/:id', 'person'],
+  ['DELETE', '/api/runs/:id', 'shop'],
+  ['POST', '/api/runs/:id/end', 'person'],
+  ['POST', '/api/runs/:id/marks', 'person'],
+  ['PATCH', '/api/runs/:id/marks/:part', 'person'],
+  ['DELETE', '/api/runs/:id/marks/:part', 'person'],
+  ['POST', '/api/runs/:id/manoeuvres', 'person'],
+  ['PATCH', '/api/runs/:id/manoeuvres/:part', 'person'],
+  ['GET', '/api/runs/:id/suspects', 'person'],
+  ['GET', '/api/runs/:id/vehicle', 'person'],
+  ['POST', '/api/runs/:id/vehicle', 'person'],
+  ['POST', '/api/runs/:id/vehicle-file', 'person'],
+  ['POST', '/api/assets/:id/vehicle', 'person'],
+  ['GET', '/api/vehicle-account', 'shop'],
 ];
 
-const address = (route: string) => route.replace(':id', '1').replace(':nodeId', NODE_A);
+const address = (route: string) => route.replace(':id', '1').replace(':part', '1').replace(':nodeId', NODE_A);
 
 describe('who may do what', () => {
   it('is said here for every route there is', async () => {

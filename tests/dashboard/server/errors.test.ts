@@ -20,6 +20,10 @@ async function shop(options: Parameters<typeof testApp>[0] = {}) {
     cookie,
     send: (method: Parameters<typeof test.call>[0], url: string, body?: unknown) =>
       test.call(method, url, { cookie, body }),
+    run() {
+      const asset = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
+      return store.runs.start({ assetId: asset.id, kind: 'road' }, 'Kim').id;
+    },
     location() {
       const asset = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
       return store.assets.addLocation(asset.id, { name: 'Hub', component: 'Rear axle' }).id;
@@ -62,6 +66,29 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     const { send, store } = await shop();
     store.nodes.add(NODE_A, 'a');
     return send('POST', '/api/nodes', { nodeId: NODE_A, label: 'b' });
+  },
+  RUN_NOT_FOUND: async () => (await shop()).send('GET', '/api/runs/9'),
+  MARK_NOT_FOUND: async () => {
+    const { send, run } = await shop();
+    return send('DELETE', `/api/runs/${run()}/marks/9`);
+  },
+  MANOEUVRE_NOT_FOUND: async () => {
+    const { send, run } = await shop();
+    return send('PATCH', `/api/runs/${run()}/manoeuvres/9`, { noise: 'absent' });
+  },
+  RUN_UNDER_WAY: async () => {
+    const { send, run, store } = await shop();
+    const { assetId } = store.runs.run(run());
+    return send('POST', '/api/runs', { assetId, kind: 'road' });
+  },
+  RUN_ENDED: async () => {
+    const { send, run, store } = await shop();
+    const { id } = store.runs.end(run());
+    return send('POST', `/api/runs/${id}/manoeuvres`, { manoeuvre: 'steady-cruise' });
+  },
+  VEHICLE_DATA_REFUSED: async () => {
+    const { send, run } = await shop();
+    return send('POST', `/api/runs/${run()}/vehicle`, { samples: [{ answer: '41 0D' }] });
   },
   STATION_NOT_EMPTY: async () => {
     const { send, location } = await shop({ deps: { startDemo: async () => undefined } });

@@ -48,6 +48,7 @@ export async function testApp(
     limits?: Partial<Limits>;
     webRoot?: string;
     tls?: { key: string; cert: string };
+    journalDir?: string;
   } = {},
 ) {
   const time = clock();
@@ -55,8 +56,13 @@ export async function testApp(
   const readings = await storedReadings();
   const logged: string[] = [];
   const note = (message: string) => void logged.push(message);
-  const { tls, webRoot = tempDir() } = options;
-  const config = { site: 'depot', webRoot, ...(tls === undefined ? {} : { tls }) };
+  const { tls, journalDir, webRoot = tempDir() } = options;
+  const config = {
+    site: 'depot',
+    webRoot,
+    ...(tls === undefined ? {} : { tls }),
+    ...(journalDir === undefined ? {} : { journalDir }),
+  };
   const { app, live } = await buildApp(config, {
     records: store,
     readings: readings.reader,
