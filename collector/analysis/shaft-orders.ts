@@ -54,11 +54,11 @@ function velocityOf(line: CombLine): number {
 /**
  * What the orders look like, as a finding, when a line is large enough to mention. The pattern only: what it comes
  * from is for the person at the machine, and the note says what else looks the same.
- * Lines under `noteAboveMmPerS` are what any machine has; its default is the lowest zone boundary of ISO 10816-1
- * Annex B (from secondary texts).
+ * Lines under `noteAboveMmPerS` are what sound machines have; its default is where zone C, unsatisfactory for long
+ * running, begins for small machines in ISO 10816-1 Annex B (class I, from secondary texts).
  * Patterns after Randall 2011, section 2.2, in the usual simplification; shares are common practice, no source.
  */
-export function orderFinding(lines: OrderLine[], shaftHz: number, noteAboveMmPerS = 0.71): Finding | null {
+export function orderFinding(lines: OrderLine[], shaftHz: number, noteAboveMmPerS = 1.8): Finding | null {
   const at = (order: number) => lines.find((line) => line.order === order)?.velocityRmsMmPerS ?? 0;
   const largest = lines.reduce((best, line) => Math.max(best, line.velocityRmsMmPerS), 0);
   if (largest < noteAboveMmPerS) return null;

@@ -30,6 +30,7 @@ export interface Box {
 
 const INK = '#1d2733';
 const FAINT = '#c9d2dc';
+const SOFT = '#8794a3';
 const HUE = '#1f6296';
 /** Below this share of the highest value a logarithmic axis ends: six decades of power. */
 const FLOOR_SHARE = 1e-4;
@@ -77,8 +78,9 @@ export function drawPanel(panel: Panel, box: Box): string {
     const hz = Math.min(topHz, (k * thinned.step + (thinned.step - 1) / 2) * panel.stepHz);
     return `${at(x(hz))},${at(y(value))}`;
   });
+  parts.push(...drawMarks(panel.marks, topHz, x, box));
   parts.push(`<polyline fill="none" stroke="${HUE}" stroke-width="1.2" points="${points.join(' ')}"/>`);
-  return parts.concat(drawMarks(panel.marks, topHz, x, box)).join('\n');
+  return parts.join('\n');
 }
 
 function drawMarks(marks: Mark[], topHz: number, x: (hz: number) => number, box: Box): string[] {
@@ -89,9 +91,7 @@ function drawMarks(marks: Mark[], topHz: number, x: (hz: number) => number, box:
     .flatMap((mark) => {
       const place = x(mark.frequencyHz);
       const free = endOfRow.findIndex((end) => end < place);
-      const style = mark.found
-        ? `stroke="${INK}" stroke-width="1.4"`
-        : `stroke="${INK}" stroke-dasharray="3 4"`;
+      const style = `stroke="${SOFT}"${mark.found ? '' : ' stroke-dasharray="3 4"'}`;
       const line = `<line x1="${at(place)}" x2="${at(place)}" y1="${box.y}" y2="${box.y + box.height}" ${style}/>`;
       // Crowded marks keep their line and lose the label rather than overprint another.
       if (free < 0) return [line];

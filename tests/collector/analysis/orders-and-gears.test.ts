@@ -36,10 +36,10 @@ describe('shaftOrders', () => {
 
   it('names the pattern with care, and nothing under the size worth mentioning', () => {
     expect(ask({ 1: 3, 2: 0.5 }).finding!.kind).toBe('unbalance-order');
-    expect(ask({ 1: 1, 2: 1.6, 3: 0.3 }).finding!.kind).toBe('misalignment-order');
-    expect(ask({ 1: 2, 2: 1, 3: 0.9, 4: 0.8, 5: 0.6, 6: 0.5 }).finding!.kind).toBe('looseness-orders');
+    expect(ask({ 1: 1.6, 2: 2.6, 3: 0.4 }).finding!.kind).toBe('misalignment-order');
+    expect(ask({ 1: 2.4, 2: 1, 3: 0.9, 4: 0.8, 5: 0.6, 6: 0.5 }).finding!.kind).toBe('looseness-orders');
     expect(ask({ 0.5: 0.5, 1: 2, 1.5: 0.7, 2.5: 0.5 }).finding!.kind).toBe('looseness-orders');
-    expect(ask({ 1: 0.6, 2: 0.5 }).finding).toBeNull();
+    expect(ask({ 1: 1.6, 2: 0.5 }).finding).toBeNull();
     expect(ask({ 1: 3 }).finding!.note).toContain('bent shaft');
   });
 
