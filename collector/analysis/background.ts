@@ -25,9 +25,39 @@ export function runningMedian(power: Float64Array, halfWidth: number): Float64Ar
 }
 
 function medianAround(power: Float64Array, centre: number, reach: number): number {
-  const part = power.slice(Math.max(0, centre - reach), Math.min(power.length, centre + reach + 1)).sort();
-  const middle = part.length / 2;
-  return (part[Math.floor(middle - 0.5)]! + part[Math.floor(middle)]!) / 2;
+  const part = power.slice(Math.max(0, centre - reach), Math.min(power.length, centre + reach + 1));
+  const upper = part.length >> 1;
+  const value = select(part, upper);
+  if (part.length % 2 === 1) return value;
+  // select() leaves everything below the upper middle to its left.
+  let lower = part[0]!;
+  for (let k = 1; k < upper; k++) if (part[k]! > lower) lower = part[k]!;
+  return (lower + value) / 2;
+}
+
+/** The value that would stand at `place` if sorted, by Hoare's selection: several times faster than sorting. */
+function select(values: Float64Array, place: number): number {
+  let left = 0;
+  let right = values.length - 1;
+  while (left < right) {
+    const pivot = values[(left + right) >> 1]!;
+    let i = left;
+    let j = right;
+    while (i <= j) {
+      while (values[i]! < pivot) i++;
+      while (values[j]! > pivot) j--;
+      if (i > j) break;
+      const swap = values[i]!;
+      values[i] = values[j]!;
+      values[j] = swap;
+      i++;
+      j--;
+    }
+    if (place <= j) right = j;
+    else if (place >= i) left = i;
+    else break;
+  }
+  return values[place]!;
 }
 
 /** Median over mean of the average of `averages` independent power lines of noise (gamma distributed). */

@@ -1,7 +1,7 @@
 import type { DriveTrain } from './model.ts';
 import type { ShaftSpeeds } from './speeds.ts';
 
-export type LineKind =
+type LineKind =
   | 'shaft'
   | 'universal-joint'
   | 'gear-mesh'

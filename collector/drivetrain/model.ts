@@ -24,7 +24,7 @@ export type Coupling =
   /** Torque converter, clutch, belt: the two speeds are near each other or not, but neither gives the other. */
   | { kind: 'slipping'; name: string; driving: string; driven: string };
 
-export type Part =
+type Part =
   | { kind: 'bearing'; name: string; shaft: string; multipliers: BearingMultipliers; otherShaft?: string }
   /** Turns unevenly twice per turn when bent. */
   | { kind: 'universal-joint'; name: string; shaft: string }

@@ -39,7 +39,7 @@ export function candidateBands(sampleRateHz: number, options: BandSetOptions = {
  * Spectral kurtosis of one band: <|z|^4> / <|z|²>² - 2 (Antoni 2006). Taken as the median over eight stretches
  * of the record, so that a single knock (a dropped spanner, a pothole) does not choose the band.
  */
-export function spectralKurtosis(envelope: ComplexEnvelope, stretches = 8): number {
+function spectralKurtosis(envelope: ComplexEnvelope, stretches = 8): number {
   const count = envelope.values.length / 2;
   const length = Math.max(1, Math.floor(count / stretches));
   const values: number[] = [];

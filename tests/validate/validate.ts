@@ -1,5 +1,6 @@
 import { type BearingResult, findBearingDefect } from '../../collector/analysis/bearing-defect.ts';
 import type { BearingPart } from '../../collector/analysis/bearing-families.ts';
+import { SIMULATED_HEALTHY } from '../../collector/analysis/finding.ts';
 import { bearingMultipliers } from '../../collector/drivetrain/bearing.ts';
 import { type Counts, faultyMachines, foreignMachines, healthyMachines } from './calibration.ts';
 import {
@@ -123,7 +124,7 @@ function printSynthetic(print: Print, scale: number): void {
     );
   print('\n| synthetic machines | records | right | not clear | none | wrong | with a finding |');
   print('| --- | --- | --- | --- | --- | --- | --- |');
-  line('healthy', healthyMachines(Math.round(2000 * scale), 100_000));
+  line('healthy', healthyMachines(Math.round(SIMULATED_HEALTHY * scale), 100_000));
   line('healthy beside a foreign swelling', foreignMachines(Math.round(200 * scale), 200_000));
   for (const part of PARTS) {
     for (const snrDb of SNR_DB) {

@@ -15,6 +15,16 @@ describe('runningMedian', () => {
     for (let k = 30; k < 970; k++) expect(Math.abs(median[k]! - (1 + k / 1000))).toBeLessThan(0.03);
   });
 
+  it('equals the middle of the sorted neighbours, ties and even counts included', () => {
+    const random = seededRandom(2);
+    for (const count of [2, 5, 8, 33, 64]) {
+      const values = Float64Array.from({ length: count }, () => Math.floor(6 * random()));
+      const sorted = values.slice().sort();
+      const middle = (sorted[(count - 1) >> 1]! + sorted[count >> 1]!) / 2;
+      expect(runningMedian(values, count)[0]).toBe(middle);
+    }
+  });
+
   it('holds for one value and for a width beyond the array', () => {
     expect([...runningMedian(Float64Array.of(4), 9)]).toEqual([4]);
     expect([...runningMedian(Float64Array.of(1, 9, 2), 99)]).toEqual([2, 2, 2]);

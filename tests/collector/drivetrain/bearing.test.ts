@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { bearingMultipliers } from '../../../collector/drivetrain/bearing.ts';
+import { bearingFromText } from '../../../collector/drivetrain/bearing-text.ts';
 import { KNOWN_BEARINGS, knownBearing } from '../../../collector/drivetrain/known-bearings.ts';
 
 const inch = 25.4;
@@ -50,5 +51,21 @@ describe('knownBearing', () => {
   it('finds a designation with its suffixes, and nothing for an unknown one', () => {
     expect(knownBearing(' 6205-2RS C3')?.designation).toBe('6205');
     expect(knownBearing('62')).toBeNull();
+  });
+});
+
+describe('bearingFromText', () => {
+  it('takes a designation or four numbers, the angle being optional', () => {
+    const expected = bearingMultipliers(knownBearing('6205')!.geometry);
+    for (const text of ['6205', '6205-2RS', '9, 7.94, 39.04, 0', '9,7.94,39.04']) {
+      expect(bearingFromText(text)).toEqual(expected);
+    }
+  });
+
+  it('says what it wants', () => {
+    for (const text of ['', '9', '9,,39,0', '9,a,39,0', '1,2,3,4,5', '6999']) {
+      expect(() => bearingFromText(text)).toThrow(/6205, 6203/);
+    }
+    expect(() => bearingFromText('9,50,39,0')).toThrow(/pitch diameter/);
   });
 });

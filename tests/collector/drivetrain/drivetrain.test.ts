@@ -1,4 +1,5 @@
 import { describe, expect, it } from 'vitest';
+import { runningGearPairs } from '../../../collector/drivetrain/gear-pairs.ts';
 import { expectedLines, linesNear } from '../../../collector/drivetrain/lines.ts';
 import { type DriveTrain, driveTrainMistakes } from '../../../collector/drivetrain/model.ts';
 import { fixedSets, shaftSpeeds } from '../../../collector/drivetrain/speeds.ts';
@@ -118,6 +119,16 @@ describe('expectedLines', () => {
     const pilotLines = expectedLines(pilot, both, { harmonics: 1 });
     expect(pilotLines.find((line) => line.kind === 'bearing-inner')!.frequencyHz).toBe(100);
     expect(pilotLines.find((line) => line.kind === 'bearing-cage')!.frequencyHz).toBe(42.5);
+  });
+});
+
+describe('runningGearPairs', () => {
+  it('lists the pairs whose shafts turn', () => {
+    const speeds = shaftSpeeds(minibus, [{ shaft: 'axle', hz: 10 }]);
+    const [pair] = runningGearPairs(minibus, speeds);
+    expect(pair!.meshHz).toBeCloseTo(410, 9);
+    expect(pair!.shafts.map((shaft) => shaft.name)).toEqual(['output', 'axle']);
+    expect(runningGearPairs(minibus, shaftSpeeds(minibus, []))).toEqual([]);
   });
 });
 
