@@ -1,4 +1,4 @@
-import { trendTest } from './mann-kendall.ts';
+import { kendall } from './mann-kendall.ts';
 import { levelDb, mad, median, robustSd } from './robust.ts';
 import { theilSen } from './theil-sen.ts';
 
@@ -88,11 +88,14 @@ export function baseline(
   throw new RangeError('unreachable: the last start is always taken');
 }
 
-/** -1 falling, 1 rising, 0 neither, by more than chance and more than `BEDDING_IN_DB` over the runs. */
+/**
+ * -1 falling, 1 rising, 0 neither, by more than chance and more than `BEDDING_IN_DB` over the runs. Without allowance for
+ * runs alike: a curved fall looks like that, and a fall seen where none is only costs a few runs.
+ */
 function direction(runs: readonly Level[]): number {
   const times = runs.map(({ timeMs }) => timeMs);
   const db = runs.map(({ value }) => levelDb(value, runs[0]!.value));
-  if (trendTest(times, db).pValue > 0.05) return 0;
+  if (kendall(times, db).pValue > 0.05) return 0;
   const change = theilSen(times, db).slope * (times.at(-1)! - times[0]!);
   return Math.abs(change) < BEDDING_IN_DB ? 0 : Math.sign(change);
 }

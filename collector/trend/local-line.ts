@@ -32,11 +32,7 @@ export function drift(s: LineState, dt: number, wander: Wander): LineState {
     level: s.level + s.slope * dt,
     slope: s.slope,
     pLevel:
-      s.pLevel +
-      2 * dt * s.pCross +
-      dt * dt * s.pSlope +
-      (wander.slope * dt ** 3) / 3 +
-      wander.level * dt,
+      s.pLevel + 2 * dt * s.pCross + dt * dt * s.pSlope + (wander.slope * dt ** 3) / 3 + wander.level * dt,
     pCross: s.pCross + dt * s.pSlope + (wander.slope * dt * dt) / 2,
     pSlope: s.pSlope + wander.slope * dt,
   };
