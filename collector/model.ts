@@ -16,6 +16,11 @@ export interface AxisValues {
   axis: AxisName;
   /** Null while the filter settles, or when the scale is unknown. */
   velocityRmsMmPerS: number | null;
+  /**
+   * Expanded uncertainty of the velocity (k = 2, about 95 %): sensor, noise, band edges and chance. Null without a
+   * velocity or a spectrum; absent in readings stored before it was kept.
+   */
+  velocityUncertaintyMmPerS?: number | null;
   accelerationRmsMPerS2: number | null;
   accelerationPeakMPerS2: number | null;
   crestFactor: number | null;

@@ -1,5 +1,7 @@
 import { createMomentAccumulator, NO_MOMENTS } from '../dsp/moments.ts';
 import type { Flag } from '../model.ts';
+import { createScatterMeter } from '../uncertainty/block-scatter.ts';
+import { DEFAULT_LIMITS, type SensorLimits } from '../uncertainty/budget.ts';
 import { BAND_TOP_HZ, type BandName, coveredBandHz } from './band.ts';
 import { blockOf, type ChannelBlock } from './block-values.ts';
 import { isBelowNoiseFloor, velocityNoiseFloorMmPerS } from './noise-floor.ts';
@@ -39,9 +41,13 @@ export interface ChannelMeterOptions {
   band?: BandName;
   /** Noise density of the sensor, for the flag 'below-noise-floor'. */
   noiseDensityMPerS2PerRtHz?: number;
+  /** Limits of error of the mounted sensor, for the uncertainty. */
+  limits?: SensorLimits;
 }
 
 const LARGEST_RATE_DIFFERENCE = 0.05;
+/** A longer block is judged by the spectrum of its first seconds. */
+const LONGEST_SPECTRUM_S = 1.25;
 
 /** @throws RangeError when the sample rate is too low for the band */
 export function createChannelMeter(options: ChannelMeterOptions): ChannelMeter {
@@ -52,7 +58,17 @@ export function createChannelMeter(options: ChannelMeterOptions): ChannelMeter {
   const velocityMeter = createVelocityMeter(sampleRateHz, bandHz);
   const moments = createMomentAccumulator();
   const faults = createSignalFaultDetector(scaleKnown ? fullScaleMPerS2 : 0, sampleRateHz);
+  const scatterMeter = createScatterMeter(sampleRateHz, bandHz);
+  const block = new Float64Array(Math.ceil(sampleRateHz * LONGEST_SPECTRUM_S));
+  const sensor = { noiseFloorMmPerS: floorMmPerS, limits: options.limits ?? DEFAULT_LIMITS };
+  let blockLength = 0;
   let trueRateRatio = 1;
+
+  function takeScatter(seconds: number) {
+    const scatter = scatterMeter.take(block.subarray(0, blockLength), seconds);
+    blockLength = 0;
+    return scatter;
+  }
 
   return {
     bandHz,
@@ -60,6 +76,9 @@ export function createChannelMeter(options: ChannelMeterOptions): ChannelMeter {
       moments.add(acceleration);
       faults.add(acceleration);
       velocityMeter.feed(acceleration);
+      const room = Math.min(acceleration.length, block.length - blockLength);
+      block.set(acceleration.subarray(0, room), blockLength);
+      blockLength += room;
     },
     closeBlock() {
       const taken = moments.take();
@@ -72,13 +91,17 @@ export function createChannelMeter(options: ChannelMeterOptions): ChannelMeter {
       if (!Number.isFinite(taken.m4)) {
         // A sample that is no number is a missing sample, and would stay in the filter for ever.
         velocityMeter.reset();
-        return blockOf(taken.count, { ...NO_MOMENTS }, null, [...flags, 'gap']);
+        blockLength = 0;
+        scatterMeter.reset();
+        const nothing = { rmsMmPerS: null, scatter: null, ...sensor };
+        return blockOf(taken.count, { ...NO_MOMENTS }, nothing, [...flags, 'gap']);
       }
       if (velocityRms === null) flags.push('settling');
       else if (scaleKnown && isBelowNoiseFloor(velocityRms, floorMmPerS)) flags.push('below-noise-floor');
       if (clipped) flags.push('clipped');
       if (stuck) flags.push('stuck');
-      return blockOf(taken.count, taken, velocityRms, flags);
+      const scatter = takeScatter(taken.count / sampleRateHz);
+      return blockOf(taken.count, taken, { rmsMmPerS: velocityRms, scatter, ...sensor }, flags);
     },
     setTrueRateHz(trueRateHz) {
       const ratio = trueRateHz / sampleRateHz;
@@ -93,6 +116,8 @@ export function createChannelMeter(options: ChannelMeterOptions): ChannelMeter {
       velocityMeter.reset();
       moments.take();
       faults.take();
+      blockLength = 0;
+      scatterMeter.reset();
     },
   };
 }

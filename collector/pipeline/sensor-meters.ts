@@ -103,11 +103,13 @@ function axisValues(
   meter.setTrueRateHz(trueRateHz);
   const block = meter.closeBlock();
   for (const flag of block.flags) flags.add(flag);
-  const { velocityRmsMmPerS, accelerationRmsMPerS2, accelerationPeakMPerS2, crestFactor, kurtosis } = block;
+  const { velocityRmsMmPerS, velocityUncertaintyMmPerS, accelerationRmsMPerS2 } = block;
+  const { accelerationPeakMPerS2, crestFactor, kurtosis } = block;
   const hasMean = axis !== 'single' && accelerationRmsMPerS2 !== null;
   return {
     axis,
     velocityRmsMmPerS,
+    ...(velocityUncertaintyMmPerS === undefined ? {} : { velocityUncertaintyMmPerS }),
     accelerationRmsMPerS2,
     accelerationPeakMPerS2,
     crestFactor,

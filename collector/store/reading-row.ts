@@ -27,6 +27,14 @@ const LEFT_OUT = maskOf(['clipped', 'gap', 'settling', 'unknown-scale', 'stuck']
 /** A reading with one of these gives way to a later one of the same second that has none of them. */
 const PROVISIONAL = maskOf(['gap', 'settling', 'time-unknown']);
 
+/** Values kept since later, in that order: they stand behind all that older rows have, told apart by length. */
+const ADDED = ['meanMPerS2', 'velocityUncertaintyMmPerS'] as const;
+
+function addedCount(reading: Reading): number {
+  const last = ADDED.findLastIndex((name) => reading.axes.some((axis) => axis[name] !== undefined));
+  return last + 1;
+}
+
 const HEAD_FLOATS = 5;
 const NOT_STATED = -1;
 
@@ -72,8 +80,8 @@ export function rowOf(reading: Reading): ReadingRow {
   if (!Number.isSafeInteger(second)) {
     throw new RangeError(`a reading begins at a whole second, not at ${reading.startMs} ms`);
   }
-  const withMeans = reading.axes.some((axis) => axis.meanMPerS2 !== undefined);
-  const perAxis = VALUES.length + (withMeans ? 1 : 0);
+  const added = ADDED.slice(0, addedCount(reading));
+  const perAxis = VALUES.length + added.length;
   const packed = Buffer.allocUnsafe(4 * (HEAD_FLOATS + perAxis * reading.axes.length));
   const uncertainty = reading.timeUncertaintyMs;
   const head = [reading.durationS, reading.sampleRateHz, ...reading.bandHz];
@@ -83,8 +91,9 @@ export function rowOf(reading: Reading): ReadingRow {
   for (const axis of reading.axes) {
     for (const name of VALUES) at = packed.writeFloatLE(axis[name] ?? Number.NaN, at);
   }
-  // Behind all that older rows have, so that these are told apart by their length.
-  if (withMeans) for (const axis of reading.axes) at = packed.writeFloatLE(axis.meanMPerS2 ?? Number.NaN, at);
+  for (const name of added) {
+    for (const axis of reading.axes) at = packed.writeFloatLE(axis[name] ?? Number.NaN, at);
+  }
   return { second, flags: maskOf(reading.flags), axes: packAxes(reading.axes.map((a) => a.axis)), packed };
 }
 
@@ -96,14 +105,14 @@ export function packedValue(packed: Buffer, axis: number, value: number): number
 export function readingOf(nodeId: string, sensor: number, row: ReadingRow): Reading {
   const head = (index: number) => row.packed.readFloatLE(4 * index);
   const names = unpackAxes(row.axes);
-  const means = HEAD_FLOATS + VALUES.length * names.length;
-  const withMeans = row.packed.length >= 4 * (means + names.length) && names.length > 0;
+  const behind = HEAD_FLOATS + VALUES.length * names.length;
+  const added = names.length === 0 ? 0 : (row.packed.length / 4 - behind) / names.length;
   const axes = names.map((axis, index) => {
     const value = (at: number) => orNull(packedValue(row.packed, index, at));
     return Object.fromEntries([
       ['axis', axis],
       ...VALUES.map((name, at) => [name, value(at)]),
-      ...(withMeans ? [['meanMPerS2', orNull(head(means + index))]] : []),
+      ...ADDED.slice(0, added).map((name, at) => [name, orNull(head(behind + at * names.length + index))]),
     ]) as unknown as AxisValues;
   });
   const uncertainty = head(4);

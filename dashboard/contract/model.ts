@@ -13,6 +13,8 @@ export const NumberOrNull = Type.Union([Type.Number(), Type.Null()]);
 export const AxisReading = Type.Object({
   axis: Type.Enum(['single', 'x', 'y', 'z']),
   velocityRmsMmPerS: NumberOrNull,
+  /** Expanded uncertainty of the velocity (k = 2, about 95 %). */
+  velocityUncertaintyMmPerS: Type.Optional(NumberOrNull),
   accelerationRmsMPerS2: NumberOrNull,
   accelerationPeakMPerS2: NumberOrNull,
   crestFactor: NumberOrNull,
@@ -29,7 +31,12 @@ export const LocationReading = Type.Object({
   axes: Type.Array(AxisReading),
   /** Velocity RMS of the highest axis, which leads, as the standard has it; null while none is valid. */
   highest: Type.Union([
-    Type.Object({ axis: AxisReading.properties.axis, velocityRmsMmPerS: Type.Number(), zone: Zone }),
+    Type.Object({
+      axis: AxisReading.properties.axis,
+      velocityRmsMmPerS: Type.Number(),
+      velocityUncertaintyMmPerS: Type.Optional(NumberOrNull),
+      zone: Zone,
+    }),
     Type.Null(),
   ]),
   flags: Type.Array(Type.String()),

@@ -29,9 +29,10 @@ export function locationReading(
   zoneOf: ZoneOf,
 ): LocationReading {
   let highest: LocationReading['highest'] = null;
-  for (const { axis, velocityRmsMmPerS } of reading.axes) {
+  for (const { axis, velocityRmsMmPerS, velocityUncertaintyMmPerS = null } of reading.axes) {
     if (velocityRmsMmPerS === null || velocityRmsMmPerS <= (highest?.velocityRmsMmPerS ?? -1)) continue;
-    highest = { axis, velocityRmsMmPerS, zone: zoneOf(velocityRmsMmPerS, machineClass) };
+    const zone = zoneOf(velocityRmsMmPerS, machineClass);
+    highest = { axis, velocityRmsMmPerS, velocityUncertaintyMmPerS, zone };
   }
   const { startMs, durationS, sampleRateHz, bandHz, flags } = reading;
   return {
@@ -47,9 +48,17 @@ export function locationReading(
 }
 
 function axisView(values: AxisReading): AxisReading {
-  const { axis, velocityRmsMmPerS, accelerationRmsMPerS2, accelerationPeakMPerS2, crestFactor, kurtosis } =
-    values;
-  return { axis, velocityRmsMmPerS, accelerationRmsMPerS2, accelerationPeakMPerS2, crestFactor, kurtosis };
+  const { axis, velocityRmsMmPerS, velocityUncertaintyMmPerS = null } = values;
+  const { accelerationRmsMPerS2, accelerationPeakMPerS2, crestFactor, kurtosis } = values;
+  return {
+    axis,
+    velocityRmsMmPerS,
+    velocityUncertaintyMmPerS,
+    accelerationRmsMPerS2,
+    accelerationPeakMPerS2,
+    crestFactor,
+    kurtosis,
+  };
 }
 
 /**
