@@ -3,6 +3,8 @@ export { type JournalPins, openJournalPins } from '../broker/journal/index.ts';
 export { type Capture, CaptureError, cutCapture } from './capture/index.ts';
 export { createCollector } from './collector.ts';
 export type { CollectorConfig } from './config.ts';
+export { type BearingMultipliers, bearingMultipliers } from './drivetrain/bearing.ts';
+export { KNOWN_BEARINGS, knownBearing } from './drivetrain/known-bearings.ts';
 export { toMPerS2 } from './dsp/units.ts';
 export { BAND_NAMES, type BandName } from './measure/band.ts';
 export {

@@ -1,8 +1,14 @@
+import type { BearingVerdict } from '../analysis/bearing-defect.ts';
+import { diagnose } from '../analysis/diagnose.ts';
+import type { Finding } from '../analysis/finding.ts';
+import type { BearingMultipliers } from '../drivetrain/bearing.ts';
 import { type AccelerationUnit, toMPerS2 } from '../dsp/units.ts';
 import type { Flag } from '../model.ts';
+import { DEFAULT_LIMITS } from '../uncertainty/budget.ts';
 import { openWav } from '../wav/open-wav.ts';
 import type { BandName } from './band.ts';
 import { type ChannelBlock, createChannelMeter, mergeBlocks } from './channel-meter.ts';
+import { velocityNoiseFloorMmPerS } from './noise-floor.ts';
 
 export interface MeasureOptions {
   /** Value at digital full scale, in `unit`; 0 when not known. */
@@ -15,6 +21,9 @@ export interface MeasureOptions {
    * filtered across the joins, so there are acceleration values only.
    */
   segmentSamples?: number;
+  /** Speed of the shaft that turns in the bearing; with it shaft orders, with `bearing` the bearing's lines are sought. */
+  speedRpm?: number;
+  bearing?: BearingMultipliers;
   /** Measures what is there of a file that was cut short. */
   allowTruncated?: boolean;
   /** Share of the file done, 0 to 1. */
@@ -23,6 +32,8 @@ export interface MeasureOptions {
 
 interface MeasuredValues {
   velocityRmsMmPerS: number | null;
+  /** Expanded (k = 2, about 95 %). */
+  velocityUncertaintyMmPerS: number | null;
   accelerationRmsMPerS2: number | null;
   accelerationPeakMPerS2: number | null;
   crestFactor: number | null;
@@ -43,6 +54,12 @@ export interface MeasuredChannel extends MeasuredValues {
   bandHz: [number, number];
   /** Of the acceleration values: all that the sample rate carries, with the mean removed. */
   accelerationBandHz: [number, number];
+  /** What stands out in the record, most telling first. */
+  findings: Finding[];
+  /** About the bearing; without one 'none' or, when something unexplained repeats, 'not-clear'. */
+  verdict: BearingVerdict;
+  /** Why, in one sentence. */
+  verdictReason: string;
   blocks: MeasuredBlock[];
 }
 
@@ -55,6 +72,8 @@ export interface FileMeasurement {
 }
 
 const FRAMES_PER_CHUNK = 16_384;
+/** Findings are sought in the first so many samples: 80 s at 25.6 kHz, more than any line needs to stand out. */
+const MAX_ANALYSED_SAMPLES = 2 ** 21;
 
 /**
  * Measures a WAV recording with the station's own meter, block by block of one second.
@@ -79,7 +98,13 @@ export async function measureFile(path: string, options: MeasureOptions): Promis
       }),
     );
     const blocks: ChannelBlock[][] = meters.map(() => []);
+    const kept = meters.map(() => new Float64Array(Math.min(frameCount, MAX_ANALYSED_SAMPLES)));
     const blockSamples = segmentSamples ?? sampleRateHz;
+    const noise = options.noiseDensityMPerS2PerRtHz ?? 0;
+    const sensor = {
+      noiseFloorMmPerS: velocityNoiseFloorMmPerS(noise, meters[0]!.bandHz),
+      limits: DEFAULT_LIMITS,
+    };
     let inBlock = 0;
     let done = 0;
     const closeBlocks = () => {
@@ -92,6 +117,12 @@ export async function measureFile(path: string, options: MeasureOptions): Promis
     for await (const channels of recording.chunks(FRAMES_PER_CHUNK)) {
       const frames = channels[0]!.length;
       for (const samples of channels) scaleInPlace(samples, scale === 0 ? 1 : scale);
+      channels.forEach((samples, c) => {
+        kept[c]!.set(
+          samples.subarray(0, Math.max(0, kept[c]!.length - done)),
+          Math.min(done, kept[c]!.length),
+        );
+      });
       for (let from = 0; from < frames; ) {
         const to = Math.min(frames, from + blockSamples - inBlock);
         meters.forEach((meter, c) => {
@@ -114,7 +145,8 @@ export async function measureFile(path: string, options: MeasureOptions): Promis
         durationS: frameCount / sampleRateHz,
         bandHz: meter.bandHz,
         accelerationBandHz: [0, sampleRateHz / 2],
-        ...valuesOf(mergeBlocks(blocks[c]!)),
+        ...valuesOf(mergeBlocks(blocks[c]!, sensor)),
+        ...judge(kept[c]!, sampleRateHz, options),
         blocks: blocks[c]!.map((block, i) => ({
           startS: (i * blockSamples) / sampleRateHz,
           durationS: block.sampleCount / sampleRateHz,
@@ -127,8 +159,35 @@ export async function measureFile(path: string, options: MeasureOptions): Promis
   }
 }
 
-function valuesOf({ sampleCount, moments, ...values }: ChannelBlock): MeasuredValues {
-  return values;
+type Judgement = Pick<MeasuredChannel, 'findings' | 'verdict' | 'verdictReason'>;
+
+function judge(samples: Float64Array, sampleRateHz: number, options: MeasureOptions): Judgement {
+  const { speedRpm, bearing, segmentSamples } = options;
+  if (segmentSamples !== undefined) {
+    const verdictReason = 'joined snapshots are measured one by one; nothing is sought across their joins';
+    return { findings: [], verdict: 'not-covered', verdictReason };
+  }
+  const { findings, verdict, reason } = diagnose({
+    samples,
+    sampleRateHz,
+    ...(speedRpm !== undefined && { shaftHz: speedRpm / 60 }),
+    ...(bearing !== undefined && { bearing }),
+  });
+  return { findings, verdict, verdictReason: reason };
+}
+
+function valuesOf(block: ChannelBlock): MeasuredValues {
+  const { velocityRmsMmPerS, velocityUncertaintyMmPerS = null, accelerationRmsMPerS2 } = block;
+  const { accelerationPeakMPerS2, crestFactor, kurtosis, flags } = block;
+  return {
+    velocityRmsMmPerS,
+    velocityUncertaintyMmPerS,
+    accelerationRmsMPerS2,
+    accelerationPeakMPerS2,
+    crestFactor,
+    kurtosis,
+    flags,
+  };
 }
 
 function scaleInPlace(samples: Float64Array, scale: number): void {

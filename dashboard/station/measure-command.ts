@@ -1,5 +1,14 @@
 import { Command, Option } from 'commander';
-import { BAND_NAMES, type BandName, measureFile, toMPerS2 } from '../../collector/index.ts';
+import {
+  BAND_NAMES,
+  type BandName,
+  type BearingMultipliers,
+  bearingMultipliers,
+  KNOWN_BEARINGS,
+  knownBearing,
+  measureFile,
+  toMPerS2,
+} from '../../collector/index.ts';
 import { StationError } from './errors.ts';
 import { measurementTable } from './measure-table.ts';
 
@@ -9,9 +18,13 @@ interface MeasureCommandOptions {
   band: BandName;
   noiseDensity?: string;
   segmentSamples?: string;
+  speedRpm?: string;
+  bearing?: string;
   allowTruncated?: boolean;
   json?: boolean;
 }
+
+const knownNames = KNOWN_BEARINGS.map((bearing) => bearing.designation).join(', ');
 
 /** `measure FILE.wav`: levels of a recording, by the same code that measures live sensors. */
 export function measureCommand(): Command {
@@ -27,6 +40,11 @@ export function measureCommand(): Command {
     .option(
       '--noise-density <value>',
       "sensor's noise in micro-g per root Hz, to mark readings below its floor",
+    )
+    .option('--speed-rpm <n>', 'speed of the shaft in the bearing, to seek shaft orders and bearing lines')
+    .option(
+      '--bearing <n,d,D,angle>',
+      `rolling elements, their diameter, pitch diameter (mm) and contact angle (degrees), or one of: ${knownNames}`,
     )
     .option('--segment-samples <n>', 'joined snapshots of n samples each: acceleration only, per snapshot')
     .option('--allow-truncated', 'measure what is there of a recording that was cut short')
@@ -51,6 +69,14 @@ async function measure(file: string, options: MeasureCommandOptions) {
   }
   const noise = options.noiseDensity;
   const segment = options.segmentSamples;
+  const speed = options.speedRpm;
+  if (options.bearing !== undefined && speed === undefined) {
+    throw new StationError(
+      'BAD_SETTING',
+      '--bearing needs --speed-rpm',
+      "A bearing's lines follow its speed.",
+    );
+  }
   const progress = progressLine();
   try {
     return await measureFile(file, {
@@ -62,6 +88,8 @@ async function measure(file: string, options: MeasureCommandOptions) {
         noiseDensityMPerS2PerRtHz: toMPerS2(positive(noise, '--noise-density') * 1e-6, 'g'),
       }),
       ...(segment !== undefined && { segmentSamples: wholePositive(segment, '--segment-samples') }),
+      ...(speed !== undefined && { speedRpm: positive(speed, '--speed-rpm') }),
+      ...(options.bearing !== undefined && { bearing: bearingOf(options.bearing) }),
       onProgress: progress.show,
     });
   } catch (error) {
@@ -75,6 +103,27 @@ async function measure(file: string, options: MeasureCommandOptions) {
     throw error;
   } finally {
     progress.clear();
+  }
+}
+
+function bearingOf(text: string): BearingMultipliers {
+  const known = knownBearing(text);
+  if (known !== null) return bearingMultipliers(known.geometry);
+  const parts = text.split(',').map((part) => (part.trim() === '' ? Number.NaN : Number(part)));
+  const remedy = `Give rolling elements, their diameter, pitch diameter (mm) and contact angle (degrees), for example 9,7.94,39.04,0, or one of: ${knownNames}.`;
+  if (parts.length !== 4 || parts.some(Number.isNaN)) {
+    throw new StationError('BAD_SETTING', `--bearing '${text}' is no bearing`, remedy);
+  }
+  const [rollingElements, elementDiameterMm, pitchDiameterMm, contactAngleDeg] = parts as [
+    number,
+    number,
+    number,
+    number,
+  ];
+  try {
+    return bearingMultipliers({ rollingElements, elementDiameterMm, pitchDiameterMm, contactAngleDeg });
+  } catch (error) {
+    throw new StationError('BAD_SETTING', `--bearing '${text}': ${(error as Error).message}`, remedy);
   }
 }
 

@@ -43,6 +43,8 @@ export function measurementTable(measurement: FileMeasurement, bandName: string)
     `Acceleration up to ${number(first.accelerationBandHz[1])} Hz, mean removed. Kurtosis: 3 for Gaussian noise.`,
     ...channels.flatMap(flagLines),
     '',
+    ...channels.flatMap(findingLines),
+    '',
     ...CAUTION,
   ];
   return `${lines.join('\n')}\n`;
@@ -52,7 +54,7 @@ function rowOf(channel: MeasuredChannel): string[] {
   return [
     channel.name,
     channel.durationS.toFixed(3),
-    number(channel.velocityRmsMmPerS),
+    withUncertainty(channel.velocityRmsMmPerS, channel.velocityUncertaintyMmPerS),
     number(channel.accelerationRmsMPerS2),
     number(channel.accelerationPeakMPerS2),
     number(channel.crestFactor),
@@ -65,6 +67,32 @@ function flagLines(channel: MeasuredChannel): string[] {
     const blocks = channel.blocks.filter((block) => block.flags.includes(flag)).length;
     return `${channel.name}: ${FLAG_TEXT[flag]} (${blocks} of ${channel.blocks.length} blocks)`;
   });
+}
+
+const VERDICT_TEXT: Record<MeasuredChannel['verdict'], string> = {
+  none: 'nothing found',
+  outer: 'outer race of the bearing',
+  inner: 'inner race of the bearing',
+  ball: 'rolling element of the bearing',
+  cage: 'cage of the bearing',
+  'not-clear': 'not clear',
+  'not-covered': 'not covered by this recording',
+};
+
+function findingLines(channel: MeasuredChannel): string[] {
+  const lines = channel.findings.map((finding) => {
+    const expected = finding.expectedHz === null ? '' : `, expected ${finding.expectedHz.toFixed(1)}`;
+    const chance = Math.round(1 / finding.falseAlarmProbability).toLocaleString('en');
+    return `  ${finding.kind}: ${finding.frequencyHz.toFixed(1)} Hz${expected}, ${finding.harmonics} lines, chance of this from noise 1 in ${chance}. ${finding.note}`;
+  });
+  return [`${channel.name}: ${VERDICT_TEXT[channel.verdict]} (${channel.verdictReason}).`, ...lines];
+}
+
+/** The uncertainty with two figures, the value to the same place. */
+function withUncertainty(value: number | null, uncertainty: number | null): string {
+  if (value === null || uncertainty === null || uncertainty <= 0) return number(value);
+  const places = Math.max(0, 1 - Math.floor(Math.log10(uncertainty)));
+  return `${value.toFixed(places)} +- ${uncertainty.toFixed(places)}`;
 }
 
 /** Four figures carry more than any of these values is certain to. */

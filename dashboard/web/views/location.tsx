@@ -119,8 +119,9 @@ function ValueTable({ reading }: { reading: LocationReading }) {
       </table>
       <p class="hint">
         RMS: root mean square. Velocity from {band(reading.bandHz)}; acceleration over the whole sampled band
-        with the mean removed, {significant(reading.sampleRateHz, 5)} samples per second. One second each:
-        random vibration alone scatters by about a tenth. The full uncertainty is not worked out yet.
+        with the mean removed, {significant(reading.sampleRateHz, 5)} samples per second. One second each. The
+        range after ± holds the true velocity in about 95 of 100 seconds: what the sensor and its clamp may be
+        off, its noise, the edges of the band, and chance, which alone is about a tenth for random vibration.
       </p>
     </section>
   );
@@ -153,6 +154,9 @@ function ValueRow({ words, reading }: { words: (typeof VALUES)[number]; reading:
             class={`figure ${key === 'velocityRmsMmPerS' && reading.highest?.axis === axis.axis ? 'leads' : ''}`}
           >
             {significant(axis[key])}
+            {key === 'velocityRmsMmPerS' && axis.velocityUncertaintyMmPerS ? (
+              <span class="range"> ± {significant(axis.velocityUncertaintyMmPerS, 2)}</span>
+            ) : null}
           </td>
         ))}
       </tr>

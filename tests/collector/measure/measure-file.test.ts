@@ -43,11 +43,15 @@ describe('measure a file', () => {
       'bandHz',
       'accelerationBandHz',
       'velocityRmsMmPerS',
+      'velocityUncertaintyMmPerS',
       'accelerationRmsMPerS2',
       'accelerationPeakMPerS2',
       'crestFactor',
       'kurtosis',
       'flags',
+      'findings',
+      'verdict',
+      'verdictReason',
       'blocks',
     ]);
     expect(first).toMatchObject({
