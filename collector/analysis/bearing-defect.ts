@@ -35,13 +35,17 @@ export interface BearingResult {
   shaftMeasured: boolean;
 }
 
+/** Longer records are judged by their middle: a minute at a time is plenty, and memory stays bounded. */
+const MOST_SAMPLES = 2 ** 20;
+
 /**
  * Does this record show a defect of this bearing, and of which part? See the files beside for each step:
  * envelope spectra of many bands against their own background, combs of each part's lines within slip, with the
  * shaft's orders kept out; each candidate again with steady tones taken down; then rivals.
  * @throws RangeError when the question itself cannot be (no speed, no samples).
  */
-export function findBearingDefect(question: BearingQuestion): BearingResult {
+export function findBearingDefect(asked: BearingQuestion): BearingResult {
+  const question = middleOf(asked);
   const covered = coverage(question);
   if (covered.blocking !== null) {
     const { shaftHz } = question;
@@ -53,4 +57,13 @@ export function findBearingDefect(question: BearingQuestion): BearingResult {
   return verdict === 'none' && covered.weak !== null
     ? { ...common, verdict: 'not-covered', reason: covered.weak }
     : { ...common, verdict, reason };
+}
+
+function middleOf(question: BearingQuestion): BearingQuestion {
+  const { samples, sampleRateHz, speed } = question;
+  if (samples.length <= MOST_SAMPLES) return question;
+  const start = (samples.length - MOST_SAMPLES) >> 1;
+  const middle = { ...question, samples: samples.subarray(start, start + MOST_SAMPLES) };
+  if (speed === undefined) return middle;
+  return { ...middle, speed: { ...speed, timeS: speed.timeS.map((t) => t - start / sampleRateHz) } };
 }

@@ -39,7 +39,7 @@ export interface Rival {
 }
 
 /** Healthy signals the rules were tried on (tests/validate): no smaller chance is ever stated. */
-export const SIMULATED_HEALTHY = 2000;
+export const SIMULATED_HEALTHY = 1200;
 
 /** A finding needs lines that noise makes less than once in this many records (-ln of the chance). */
 export const ALARM = Math.log(1000);

@@ -1,5 +1,5 @@
 import { jointEvidence } from './background.ts';
-import { LINE_PRESENT, lineAt } from './comb.ts';
+import { type CombLine, LINE_PRESENT, lineAt } from './comb.ts';
 import type { EnvelopeLines } from './envelope-bank.ts';
 
 export interface ShaftSpeed {
@@ -14,6 +14,8 @@ export interface ShaftSpeed {
 const RECORD_ORDERS = 10;
 /** In envelopes bearing lines stand from about three times the shaft's speed up, so only the lowest orders count. */
 const ENVELOPE_ORDERS = 3;
+/** An order counts when noise makes one like it less than once in 100 000 such places. */
+const STRONG = Math.log(100_000);
 /** One huge order (unbalance) must not decide alone: orders have to agree. */
 const EVIDENCE_CAP = 40;
 
@@ -54,27 +56,33 @@ function speedFrom(
     for (let trial = -trials; trial <= trials; trial++) {
       const share = (withinShare * trial) / trials;
       const hz = statedHz * (1 + share);
+      const lines: CombLine[] = [];
       let sum = 0;
-      let present = 0;
-      let highest = 0;
-      let first = false;
       for (let order = 1; order <= orders; order++) {
-        const { evidence } = lineAt(spectrum, order * hz, order);
-        sum += Math.min(EVIDENCE_CAP, evidence);
-        if (evidence < LINE_PRESENT) continue;
-        present++;
-        highest = order;
-        if (order === 1) first = true;
+        const line = lineAt(spectrum, order * hz, order);
+        sum += Math.min(EVIDENCE_CAP, line.evidence);
+        if (line.evidence >= STRONG) lines.push(line);
       }
       // Between speeds that fit alike, the one nearer to what was stated.
       const surprise = jointEvidence(sum, orders) - Math.log(2 * trials + 1) - 0.5 * (share / 0.005) ** 2;
-      if (!first || present < 2 || surprise <= threshold) continue;
+      if (lines[0]?.harmonic !== 1 || lines.length < 2 || surprise <= threshold) continue;
       threshold = surprise;
-      const toleranceShare = Math.max(0.001, (1.2 * spectrum.stepHz) / (highest * hz));
-      best = { hz, measured: true, toleranceShare };
+      best = { ...speedOf(lines, spectrum.stepHz), measured: true };
     }
   }
   return best;
+}
+
+/** Least squares over the orders' places, each known to the same part of a line: sum(order x place) / sum(order²). */
+function speedOf(lines: CombLine[], stepHz: number): { hz: number; toleranceShare: number } {
+  let cross = 0;
+  let squares = 0;
+  for (const { harmonic, frequencyHz } of lines) {
+    cross += harmonic * frequencyHz;
+    squares += harmonic * harmonic;
+  }
+  const hz = cross / squares;
+  return { hz, toleranceShare: Math.max(0.001, stepHz / (Math.sqrt(squares) * hz)) };
 }
 
 /**

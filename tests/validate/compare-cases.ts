@@ -30,6 +30,8 @@ export interface Case {
   marked: boolean;
   /** Largest error of the sensors, and what is stated of them. */
   toleranceShare: number;
+  /** How often an impulsive source strikes, in strikes per second; null for the others. */
+  repeatsHz: number | null;
 }
 
 const SECONDS = 20;
@@ -53,7 +55,7 @@ export function randomCase(set: PathSet, seed: number, differences: readonly num
   const locations = 2 + Math.floor(3.5 * random());
   const marked = random() < 0.5;
   const noiseToBackgroundDb = marked ? between(random, 0, 20) : between(random, 8, 25);
-  const source = sourceSignal(kind, rate, count, random);
+  const { samples: source, repeatsHz } = sourceSignal(kind, rate, count, random);
   if (marked) for (let k = 0; k < count / 2; k++) source[k] = 0;
   const spectrum = transform(source);
   const heard = noiseSpectrum(spectrum, rate);
@@ -118,6 +120,7 @@ export function randomCase(set: PathSet, seed: number, differences: readonly num
     noiseToBackgroundDb,
     marked,
     toleranceShare,
+    repeatsHz,
   };
 }
 

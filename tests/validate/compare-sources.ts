@@ -5,14 +5,21 @@ import { between } from './compare-paths.ts';
 export type SourceKind = 'broadband' | 'band' | 'impulsive' | 'mesh' | 'sweep' | 'tone';
 export const SOURCE_KINDS: SourceKind[] = ['broadband', 'band', 'impulsive', 'mesh', 'sweep', 'tone'];
 
-export function sourceSignal(kind: SourceKind, rate: number, count: number, random: Random): Float64Array {
-  const samples = MAKERS[kind](rate, count, random);
-  if (random() < 0.5) swell(samples, rate, random);
-  const rms = Math.sqrt(samples.reduce((sum, v) => sum + v * v, 0) / count);
-  return samples.map((v) => v / rms);
+export interface Source {
+  samples: Float64Array;
+  /** How often an impulsive source strikes; null for the others. */
+  repeatsHz: number | null;
 }
 
-type Maker = (rate: number, count: number, random: Random) => Float64Array;
+export function sourceSignal(kind: SourceKind, rate: number, count: number, random: Random): Source {
+  const strikesHz = between(random, 12, 120);
+  const samples = MAKERS[kind](rate, count, random, strikesHz);
+  if (random() < 0.5) swell(samples, rate, random);
+  const rms = Math.sqrt(samples.reduce((sum, v) => sum + v * v, 0) / count);
+  return { samples: samples.map((v) => v / rms), repeatsHz: kind === 'impulsive' ? strikesHz : null };
+}
+
+type Maker = (rate: number, count: number, random: Random, strikesHz: number) => Float64Array;
 
 const MAKERS: Record<SourceKind, Maker> = {
   broadband: (rate, count, random) => {
@@ -38,10 +45,10 @@ const MAKERS: Record<SourceKind, Maker> = {
     }
     return out;
   },
-  impulsive: (rate, count, random) => {
-    const period = rate / between(random, 12, 120);
+  impulsive: (rate, count, random, strikesHz) => {
+    const period = rate / strikesHz;
     const hits = new Float64Array(count);
-    for (let t = period * random(); t < count - 2; t += period * (1 + 0.02 * gaussian(random))) {
+    for (let t = period * random(); t < count - 2; t += period * (1 + 0.005 * gaussian(random))) {
       hits[Math.floor(t)]! += 1 + 0.2 * gaussian(random);
     }
     const out = hits.map((v) => 0.3 * v);

@@ -2,23 +2,33 @@
  * How often is the source named right? Synthetic feed-through with the true source known.
  * `compareTable('evaluation', 2000)` prints the table; the rule was worked out on the set 'design' alone.
  */
-import { compareLocations } from '../../collector/compare/index.ts';
+import { type CompareQuestion, compareLocations } from '../../collector/compare/index.ts';
 import { type Case, randomCase } from './compare-cases.ts';
 import type { PathSet } from './compare-paths.ts';
 import { SOURCE_KINDS } from './compare-sources.ts';
 
 export const DIFFERENCES_DB = [0, 1, 2, 3, 4.5, 6, 9, 12];
 
+type Answer = 'right' | 'wrong' | 'not-clear';
+
 export interface Outcome extends Omit<Case, 'question'> {
-  answer: 'right' | 'wrong' | 'not-clear';
+  answer: Answer;
+  /** The same with the strikes' rate stated, where the source strikes. */
+  withLine: Answer | null;
 }
 
 export function runCase(set: PathSet, seed: number): Outcome {
   const { question, ...facts } = randomCase(set, seed, DIFFERENCES_DB);
-  const { verdict } = compareLocations(question);
-  const answer =
-    verdict.kind === 'not-clear' ? 'not-clear' : verdict.locationId === facts.sourceId ? 'right' : 'wrong';
-  return { ...facts, answer };
+  const answerTo = (asked: CompareQuestion): Answer => {
+    const { kind, locationId } = compareLocations(asked).verdict;
+    return kind === 'not-clear' ? 'not-clear' : locationId === facts.sourceId ? 'right' : 'wrong';
+  };
+  const { repeatsHz } = facts;
+  return {
+    ...facts,
+    answer: answerTo(question),
+    withLine: repeatsHz === null ? null : answerTo({ ...question, defectHz: repeatsHz }),
+  };
 }
 
 export interface Share {
@@ -29,7 +39,7 @@ export interface Share {
 }
 
 export function share(outcomes: readonly Outcome[]): Share {
-  const of = (answer: Outcome['answer']) => outcomes.filter((one) => one.answer === answer).length;
+  const of = (answer: Answer) => outcomes.filter((one) => one.answer === answer).length;
   return { cases: outcomes.length, right: of('right'), wrong: of('wrong'), notClear: of('not-clear') };
 }
 
@@ -78,12 +88,29 @@ function rows(outcomes: readonly Outcome[]): [string, Share][] {
   add('common cause: no location is the source', (one) => one.truth === 'common-cause');
   add('easy: no resonance, 6 dB, 10 dB over background', isEasy);
   add('all of the above', isCounted);
+  for (const truth of ['smooth', 'rough', 'resonant', 'common-cause'] as const) {
+    const striking = outcomes.filter(
+      (one) =>
+        one.truth === truth && one.withLine !== null && (truth === 'common-cause' || one.differenceDb > 3),
+    );
+    list.push([
+      `strikes, rate stated: ${truth}${truth === 'common-cause' ? '' : ', over 3 dB'}`,
+      share(striking.map((one) => ({ ...one, answer: one.withLine! }))),
+    ]);
+  }
   add('not counted: outside source nearer to one location', (one) => !isCounted(one));
   return list;
 }
 
+/** Runs so many cases of a set and gives the table as text. */
 export function compareTable(set: PathSet, cases: number, firstSeed = 1): string {
-  const outcomes = Array.from({ length: cases }, (_, k) => runCase(set, firstSeed + k));
+  return formatTable(
+    set,
+    Array.from({ length: cases }, (_, k) => runCase(set, firstSeed + k)),
+  );
+}
+
+export function formatTable(set: PathSet, outcomes: readonly Outcome[]): string {
   const head = `${'case'.padEnd(52)}${'cases'.padStart(7)}${'right'.padStart(9)}${'wrong'.padStart(9)}${'not clear'.padStart(11)}`;
   const percent = (part: number, of: number) => (of === 0 ? '-' : `${((100 * part) / of).toFixed(1)} %`);
   const lines = rows(outcomes).map(

@@ -125,11 +125,11 @@ function printSynthetic(print: Print, scale: number): void {
   print('\n| synthetic machines | records | right | not clear | none | wrong | with a finding |');
   print('| --- | --- | --- | --- | --- | --- | --- |');
   line('healthy', healthyMachines(Math.round(SIMULATED_HEALTHY * scale), 100_000));
-  line('healthy beside a foreign swelling', foreignMachines(Math.round(200 * scale), 200_000));
+  line('healthy beside a foreign swelling', foreignMachines(Math.round(150 * scale), 200_000));
   for (const part of PARTS) {
     for (const snrDb of SNR_DB) {
       const seed = 300_000 + 10_000 * PARTS.indexOf(part) + 1000 * SNR_DB.indexOf(snrDb);
-      line(`${part}, ${snrDb} dB`, faultyMachines(part, snrDb, Math.round(40 * scale), seed));
+      line(`${part}, ${snrDb} dB`, faultyMachines(part, snrDb, Math.round(25 * scale), seed));
     }
   }
 }

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { findBearingDefect } from '../../../collector/analysis/bearing-defect.ts';
+import { SIMULATED_HEALTHY } from '../../../collector/analysis/finding.ts';
 import { bearingMultipliers } from '../../../collector/drivetrain/bearing.ts';
 import { knownBearing } from '../../../collector/drivetrain/known-bearings.ts';
 import { addDefect, gaussian, type Machine, seededRandom } from '../../support/machine-signals.ts';
@@ -41,7 +42,7 @@ describe('findBearingDefect', () => {
         // Of a ball the fundamental may be one strike per spin.
         const ratio = first!.frequencyHz / (expected[part] * 29.2);
         expect(Math.min(Math.abs(ratio - 0.993), Math.abs(2 * ratio - 0.993))).toBeLessThan(0.008);
-        expect(first!.falseAlarmProbability).toBe(1 / 2000);
+        expect(first!.falseAlarmProbability).toBe(1 / SIMULATED_HEALTHY);
       }
     }
   });
