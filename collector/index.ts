@@ -1,15 +1,17 @@
 /** The door of the collector: what other parts may use of it. */
 export { type JournalPins, openJournalPins } from '../broker/journal/index.ts';
+export { analysisPlot } from './analysis/index.ts';
 export { type Capture, CaptureError, cutCapture } from './capture/index.ts';
 export { createCollector } from './collector.ts';
 export type { CollectorConfig } from './config.ts';
-export { type BearingMultipliers, bearingMultipliers } from './drivetrain/bearing.ts';
-export { KNOWN_BEARINGS, knownBearing } from './drivetrain/known-bearings.ts';
+export { type BearingMultipliers, bearingFromText, KNOWN_BEARINGS } from './drivetrain/index.ts';
 export { toMPerS2 } from './dsp/units.ts';
 export { BAND_NAMES, type BandName } from './measure/band.ts';
 export {
+  type AnalysedChannel,
   type FileMeasurement,
   type MeasuredChannel,
+  type MeasureOptions,
   measureFile,
 } from './measure/measure-file.ts';
 export type { Flag, LiveBlock, Reading } from './model.ts';

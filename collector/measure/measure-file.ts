@@ -1,7 +1,5 @@
-import type { BearingVerdict } from '../analysis/bearing-defect.ts';
-import { diagnose } from '../analysis/diagnose.ts';
-import type { Finding } from '../analysis/finding.ts';
-import type { BearingMultipliers } from '../drivetrain/bearing.ts';
+import { type BearingVerdict, diagnose, type Finding } from '../analysis/index.ts';
+import type { BearingMultipliers } from '../drivetrain/index.ts';
 import { type AccelerationUnit, toMPerS2 } from '../dsp/units.ts';
 import type { Flag } from '../model.ts';
 import { DEFAULT_LIMITS } from '../uncertainty/budget.ts';
@@ -26,8 +24,18 @@ export interface MeasureOptions {
   bearing?: BearingMultipliers;
   /** Measures what is there of a file that was cut short. */
   allowTruncated?: boolean;
+  /** Called with what each channel was judged by, for a picture. */
+  onRecord?: (channel: AnalysedChannel) => void;
   /** Share of the file done, 0 to 1. */
   onProgress?: (share: number) => void;
+}
+
+/** The samples, in m/s², in which a channel's findings were sought. */
+export interface AnalysedChannel {
+  name: string;
+  samples: Float64Array;
+  sampleRateHz: number;
+  findings: Finding[];
 }
 
 interface MeasuredValues {
@@ -141,12 +149,12 @@ export async function measureFile(path: string, options: MeasureOptions): Promis
       sampleRateHz,
       truncated: recording.truncated,
       channels: meters.map((meter, c) => ({
-        name: `channel-${c + 1}`,
+        name: channelName(c),
         durationS: frameCount / sampleRateHz,
         bandHz: meter.bandHz,
         accelerationBandHz: [0, sampleRateHz / 2],
         ...valuesOf(mergeBlocks(blocks[c]!, sensor)),
-        ...judge(kept[c]!, sampleRateHz, options),
+        ...judge(channelName(c), kept[c]!, sampleRateHz, options),
         blocks: blocks[c]!.map((block, i) => ({
           startS: (i * blockSamples) / sampleRateHz,
           durationS: block.sampleCount / sampleRateHz,
@@ -161,7 +169,12 @@ export async function measureFile(path: string, options: MeasureOptions): Promis
 
 type Judgement = Pick<MeasuredChannel, 'findings' | 'verdict' | 'verdictReason'>;
 
-function judge(samples: Float64Array, sampleRateHz: number, options: MeasureOptions): Judgement {
+function judge(
+  name: string,
+  samples: Float64Array,
+  sampleRateHz: number,
+  options: MeasureOptions,
+): Judgement {
   const { speedRpm, bearing, segmentSamples } = options;
   if (segmentSamples !== undefined) {
     const verdictReason = 'joined snapshots are measured one by one; nothing is sought across their joins';
@@ -173,7 +186,12 @@ function judge(samples: Float64Array, sampleRateHz: number, options: MeasureOpti
     ...(speedRpm !== undefined && { shaftHz: speedRpm / 60 }),
     ...(bearing !== undefined && { bearing }),
   });
+  options.onRecord?.({ name, samples, sampleRateHz, findings });
   return { findings, verdict, verdictReason: reason };
+}
+
+function channelName(index: number): string {
+  return `channel-${index + 1}`;
 }
 
 function valuesOf(block: ChannelBlock): MeasuredValues {

@@ -1,11 +1,15 @@
+import { writeFile } from 'node:fs/promises';
+import { basename, join, parse } from 'node:path';
 import { Command, Option } from 'commander';
 import {
+  type AnalysedChannel,
+  analysisPlot,
   BAND_NAMES,
   type BandName,
   type BearingMultipliers,
-  bearingMultipliers,
+  bearingFromText,
   KNOWN_BEARINGS,
-  knownBearing,
+  type MeasureOptions,
   measureFile,
   toMPerS2,
 } from '../../collector/index.ts';
@@ -20,6 +24,7 @@ interface MeasureCommandOptions {
   segmentSamples?: string;
   speedRpm?: string;
   bearing?: string;
+  plot?: string;
   allowTruncated?: boolean;
   json?: boolean;
 }
@@ -46,6 +51,7 @@ export function measureCommand(): Command {
       '--bearing <n,d,D,angle>',
       `rolling elements, their diameter, pitch diameter (mm) and contact angle (degrees), or one of: ${knownNames}`,
     )
+    .option('--plot <file.svg>', 'draw spectrum and envelope of each channel with its lines marked')
     .option('--segment-samples <n>', 'joined snapshots of n samples each: acceleration only, per snapshot')
     .option('--allow-truncated', 'measure what is there of a recording that was cut short')
     .option('--json', 'print the values, with every block, as JSON')
@@ -77,9 +83,14 @@ async function measure(file: string, options: MeasureCommandOptions) {
       "A bearing's lines follow its speed.",
     );
   }
+  const analysis = {
+    ...(speed !== undefined && { speedRpm: positive(speed, '--speed-rpm') }),
+    ...(options.bearing !== undefined && { bearing: bearingOf(options.bearing) }),
+  };
+  const pictures = options.plot === undefined ? null : pictureWriter(options.plot, analysis);
   const progress = progressLine();
   try {
-    return await measureFile(file, {
+    const measurement = await measureFile(file, {
       fullScale: positive(options.fullScale, '--full-scale'),
       unit: options.unit,
       band: options.band,
@@ -88,10 +99,12 @@ async function measure(file: string, options: MeasureCommandOptions) {
         noiseDensityMPerS2PerRtHz: toMPerS2(positive(noise, '--noise-density') * 1e-6, 'g'),
       }),
       ...(segment !== undefined && { segmentSamples: wholePositive(segment, '--segment-samples') }),
-      ...(speed !== undefined && { speedRpm: positive(speed, '--speed-rpm') }),
-      ...(options.bearing !== undefined && { bearing: bearingOf(options.bearing) }),
+      ...analysis,
+      ...(pictures !== null && { onRecord: pictures.add }),
       onProgress: progress.show,
     });
+    await pictures?.write(file);
+    return measurement;
   } catch (error) {
     if (error instanceof RangeError) {
       throw new StationError(
@@ -107,24 +120,46 @@ async function measure(file: string, options: MeasureCommandOptions) {
 }
 
 function bearingOf(text: string): BearingMultipliers {
-  const known = knownBearing(text);
-  if (known !== null) return bearingMultipliers(known.geometry);
-  const parts = text.split(',').map((part) => (part.trim() === '' ? Number.NaN : Number(part)));
-  const remedy = `Give rolling elements, their diameter, pitch diameter (mm) and contact angle (degrees), for example 9,7.94,39.04,0, or one of: ${knownNames}.`;
-  if (parts.length !== 4 || parts.some(Number.isNaN)) {
-    throw new StationError('BAD_SETTING', `--bearing '${text}' is no bearing`, remedy);
-  }
-  const [rollingElements, elementDiameterMm, pitchDiameterMm, contactAngleDeg] = parts as [
-    number,
-    number,
-    number,
-    number,
-  ];
   try {
-    return bearingMultipliers({ rollingElements, elementDiameterMm, pitchDiameterMm, contactAngleDeg });
+    return bearingFromText(text);
   } catch (error) {
-    throw new StationError('BAD_SETTING', `--bearing '${text}': ${(error as Error).message}`, remedy);
+    throw new StationError('BAD_SETTING', `--bearing: ${(error as Error).message}`);
   }
+}
+
+/** Writes one picture for each channel: FILE as given for a single one, FILE-1, FILE-2 and so on for several. */
+function pictureWriter(path: string, options: Pick<MeasureOptions, 'speedRpm' | 'bearing'>) {
+  const { dir, name, ext } = parse(path);
+  if (ext.toLowerCase() !== '.svg') {
+    throw new StationError(
+      'BAD_SETTING',
+      `--plot ${path}: pictures are SVG`,
+      'Give a name that ends in .svg.',
+    );
+  }
+  const channels: AnalysedChannel[] = [];
+  return {
+    add: (channel: AnalysedChannel) => channels.push(channel),
+    async write(recording: string): Promise<void> {
+      for (const [index, channel] of channels.entries()) {
+        const file = channels.length === 1 ? path : join(dir, `${name}-${index + 1}${ext}`);
+        const svg = analysisPlot({
+          ...channel,
+          title: `${basename(recording)}, ${channel.name}`,
+          ...(options.speedRpm !== undefined && { shaftHz: options.speedRpm / 60 }),
+          ...(options.bearing !== undefined && { bearing: options.bearing }),
+        });
+        await writeFile(file, svg).catch((error: Error) => {
+          throw new StationError(
+            'BAD_SETTING',
+            `--plot: ${error.message}`,
+            'Give a file that can be written.',
+          );
+        });
+        process.stderr.write(`picture: ${file}\n`);
+      }
+    },
+  };
 }
 
 function positive(text: string, option: string): number {

@@ -83,7 +83,7 @@ function findingLines(channel: MeasuredChannel): string[] {
   const lines = channel.findings.map((finding) => {
     const expected = finding.expectedHz === null ? '' : `, expected ${finding.expectedHz.toFixed(1)}`;
     const chance = Math.round(1 / finding.falseAlarmProbability).toLocaleString('en');
-    return `  ${finding.kind}: ${finding.frequencyHz.toFixed(1)} Hz${expected}, ${finding.harmonics} lines, chance of this from noise 1 in ${chance}. ${finding.note}`;
+    return `  ${finding.kind}: ${finding.frequencyHz.toFixed(1)} Hz${expected}, ${finding.harmonics} line${finding.harmonics === 1 ? '' : 's'}, chance of this from noise 1 in ${chance}. ${finding.note}`;
   });
   return [`${channel.name}: ${VERDICT_TEXT[channel.verdict]} (${channel.verdictReason}).`, ...lines];
 }
