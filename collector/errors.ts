@@ -40,6 +40,26 @@ const COLLECTOR_ERRORS = {
     'the disk of the readings file is full',
     'Free some space, or keep readings for a shorter time.',
   ],
+  READINGS_UNSOUND: [
+    'the readings file was not closed properly and its check found damage',
+    'Stop the station and restore a backup (clampline restore FILE), or move the file away: readings are then made again from what the journal still holds.',
+  ],
+  INFLUX_UNREACHABLE: [
+    'InfluxDB does not answer, or asks to be left alone for now',
+    'Check that it runs, its address and the network. Readings wait on the disk of the station meanwhile.',
+  ],
+  INFLUX_DENIED: [
+    'InfluxDB does not accept the token',
+    'Give a token that may read and write the buckets. Readings wait on the disk of the station meanwhile.',
+  ],
+  INFLUX_NOT_FOUND: [
+    'InfluxDB does not know the organization, the bucket or the interface',
+    'Check organization and bucket names and that the address is that of an InfluxDB 2.',
+  ],
+  INFLUX_REFUSED: [
+    'InfluxDB refuses what it was sent',
+    'See its reason in the message; a field type conflict means that another program writes the same measurements.',
+  ],
   READINGS_FAILED: ['the readings file cannot be used', 'See the reason in the message.'],
 } as const satisfies Record<string, readonly [message: string, remedy: string]>;
 

@@ -19,6 +19,13 @@ export type { CollectorState } from './publish/collector-state.ts';
 export { addTap, type FeltTap } from './rig/felt-taps.ts';
 export type { NodeHealth } from './rig/node-health.ts';
 export type { Tap } from './rig/tap.ts';
+export { snapshotDatabases } from './store/backup.ts';
+export { damageOf } from './store/integrity.ts';
+export {
+  openReadingStore,
+  openStationReader,
+  type StoreChoice,
+} from './store/open-reading-store.ts';
 export type { ReadingReader, SensorKey } from './store/reading-store.ts';
 export { openReadingReader } from './store/sqlite-reader.ts';
 export * from './vehicle/index.ts';

@@ -1,13 +1,25 @@
 import type Database from 'better-sqlite3';
+import { lastingHorizon } from './horizon.ts';
+import { prepareThinning } from './thinning.ts';
 
 /** How long each level is kept, days; null for ever. */
 export interface Retention {
   secondsDays: number | null;
   minutesDays: number | null;
   hoursDays: number | null;
+  /**
+   * Room for all of it, bytes; null for as much as the disk has. Beyond it the oldest seconds go, before their time;
+   * when no seconds but the newest hour's are left, the oldest minutes. Hours always stay.
+   */
+  maxBytes: number | null;
 }
 
-export const DEFAULT_RETENTION: Retention = { secondsDays: 30, minutesDays: 730, hoursDays: null };
+export const DEFAULT_RETENTION: Retention = {
+  secondsDays: 30,
+  minutesDays: 730,
+  hoursDays: null,
+  maxBytes: null,
+};
 
 /** Rows deleted in one go: a few milliseconds, so that a commit never waits long. */
 const BATCH = 2000;
@@ -16,7 +28,10 @@ const DAY_S = 86_400;
 export interface Pruner {
   /** Deletes one batch of what is older than kept; true when more is left to delete. */
   prune(nowMs: number): boolean;
-  /** A late reading of a minute whose readings are gone: rolling it up again would forget the others. */
+  /**
+   * A late reading of a minute whose readings are gone, or of an hour whose minutes are: rolling it up again would
+   * forget the others.
+   */
   isPruned(sensorId: number, second: number): boolean;
 }
 
@@ -25,10 +40,11 @@ export function prepareRetention(db: Database.Database, retention: Retention): P
   const minuteThere = db
     .prepare<[number, number]>('SELECT 1 FROM minute WHERE sensor_id = ? AND slot = ?')
     .pluck();
-  const getMeta = db.prepare("SELECT value FROM meta WHERE key = 'prunedBeforeSecond'").pluck();
-  const setMeta = db.prepare(
-    "INSERT INTO meta VALUES ('prunedBeforeSecond', ?) ON CONFLICT DO UPDATE SET value = max(value, excluded.value)",
-  );
+  const hourThere = db
+    .prepare<[number, number]>('SELECT 1 FROM hour WHERE sensor_id = ? AND slot = ?')
+    .pluck();
+  const secondsGone = lastingHorizon(db, 'prunedBeforeSecond');
+  const minutesGone = lastingHorizon(db, 'minutesPrunedBeforeSecond');
   const levels = [
     { table: 'reading', column: 'second', lengthS: 1, days: retention.secondsDays },
     { table: 'minute', column: 'slot', lengthS: 60, days: retention.minutesDays },
@@ -48,16 +64,13 @@ export function prepareRetention(db: Database.Database, retention: Retention): P
       },
     ];
   });
-  let prunedBefore = (getMeta.get() as number | undefined) ?? Number.NEGATIVE_INFINITY;
-
+  const thin = prepareThinning(db, retention.maxBytes, { secondsGone, minutesGone });
   const prune = db.transaction((nowMs: number): boolean => {
     let budget = BATCH;
     for (const { lengthS, keptS, nth, remove } of levels) {
       const horizonS = Math.floor((nowMs / 1000 - keptS) / DAY_S) * DAY_S;
-      if (lengthS === 1 && horizonS > prunedBefore) {
-        prunedBefore = horizonS;
-        setMeta.run(horizonS);
-      }
+      if (lengthS === 1) secondsGone.raise(horizonS);
+      if (lengthS === 60) minutesGone.raise(horizonS);
       for (const { id, open_minute } of sensors.all()) {
         // The newest minute stays: it is not rolled up yet, and a silent sensor keeps its last reading.
         const limit = Math.floor(Math.min(horizonS, open_minute * 60) / lengthS);
@@ -66,13 +79,17 @@ export function prepareRetention(db: Database.Database, retention: Retention): P
         if (budget <= 0) return true;
       }
     }
-    return false;
+    return thin();
   });
 
   return {
     prune: (nowMs) => prune.immediate(nowMs),
     isPruned(sensorId, second) {
-      return second < prunedBefore && minuteThere.get(sensorId, Math.floor(second / 60)) !== undefined;
+      const is = (row: unknown) => row !== undefined;
+      return (
+        (second < secondsGone.second() && is(minuteThere.get(sensorId, Math.floor(second / 60)))) ||
+        (second < minutesGone.second() && is(hourThere.get(sensorId, Math.floor(second / 3600))))
+      );
     },
   };
 }

@@ -1,0 +1,189 @@
+/**
+ * Every question in Flux, as text. Values are bound by the client's template, never pasted in. Only functions that
+ * every InfluxDB 2 has are used, and windows with sums, smallest and largest, which it works out where the data lies.
+ */
+import { flux, fluxDuration, fluxExpression } from '@influxdata/influxdb-client';
+import { FIELD, HIGHEST, LEVELS, type LevelName, SUFFIX } from './layout.ts';
+
+/** Last moment that the database knows, in milliseconds: 64 bits of nanoseconds. */
+const END_OF_TIME_MS = 9_223_372_036_854;
+
+export interface Place {
+  bucket: string;
+  level: LevelName;
+  /** Null: every site. */
+  site: string | null;
+}
+
+export interface SensorPlace extends Place {
+  nodeId: string;
+  sensor: number;
+}
+
+export interface Span {
+  fromMs: number;
+  /** Not in it any more. */
+  toMs: number;
+}
+
+/** Whole seconds that lie in the span, as times that the database can hold. */
+function times({ fromMs, toMs }: Span) {
+  const clamp = (ms: number) => new Date(Math.min(END_OF_TIME_MS, Math.max(0, Math.ceil(ms / 1000) * 1000)));
+  return { start: clamp(fromMs), stop: clamp(toMs) };
+}
+
+/** Nothing begins before it ends: the database refuses an empty range. */
+export function isEmptySpan(span: Span): boolean {
+  const { start, stop } = times(span);
+  return stop.getTime() <= start.getTime();
+}
+
+function from({ bucket, level, site }: Place, span: Span) {
+  const { start, stop: end } = times(span);
+  // Points lie on whole seconds, so this excludes the end also where a server counts the end of a range in.
+  const stop = new Date(end.getTime() - 1);
+  const bySite = site === null ? fluxExpression('') : flux`\n  |> filter(fn: (r) => r.site == ${site})`;
+  return flux`from(bucket: ${bucket})
+  |> range(start: ${start}, stop: ${stop})
+  |> filter(fn: (r) => r._measurement == ${LEVELS[level].measurement})${bySite}`;
+}
+
+function fromSensor(place: SensorPlace, span: Span) {
+  const { nodeId, sensor } = place;
+  return flux`${from(place, span)}
+  |> filter(fn: (r) => r.node == ${nodeId} and r.sensor == ${String(sensor)})`;
+}
+
+const ALL_TIME: Span = { fromMs: 0, toMs: END_OF_TIME_MS };
+
+/** All fields of the newest point of every series: rows of axis, field, time and value. */
+export function latestQuery(place: Place): string {
+  return flux`${from(place, ALL_TIME)}
+  |> last()
+  |> keep(columns: ["_time", "_field", "_value", "site", "node", "sensor", "axis"])`.toString();
+}
+
+/** All fields of one sensor's points in a span: rows of axis, field, time and value. */
+export function pointsQuery(place: SensorPlace, span: Span): string {
+  return flux`${fromSensor(place, span)}
+  |> keep(columns: ["_time", "_field", "_value", "axis"])`.toString();
+}
+
+/** Newest minute or hour of a sensor: one row, or none. */
+export function newestRollupQuery(place: SensorPlace): string {
+  return flux`${fromSensor(place, ALL_TIME)}
+  |> filter(fn: (r) => r.axis == ${HIGHEST} and r._field == ${FIELD.count})
+  |> group()
+  |> last()
+  |> keep(columns: ["_time"])`.toString();
+}
+
+/** How many readings the database counts in one minute or hour: one row, or none. */
+export function rollupCountQuery(place: SensorPlace & { slot: number }): string {
+  const fromMs = place.slot * LEVELS[place.level].lengthS * 1000;
+  return flux`${fromSensor(place, { fromMs, toMs: fromMs + 1000 })}
+  |> filter(fn: (r) => r.axis == ${HIGHEST} and r._field == ${FIELD.count})
+  |> group()
+  |> max()
+  |> keep(columns: ["_value"])`.toString();
+}
+
+export interface WindowsQuery {
+  place: SensorPlace;
+  axis: string;
+  span: Span;
+  /** Windows begin at `originMs` and so many nanoseconds apart. */
+  originMs: number;
+  widthNs: number;
+  /** Name of the value's field. */
+  field: string;
+  combine: 'energy' | 'largest' | 'median';
+}
+
+/**
+ * One axis in windows: results `count`, `flagged`, `minimum`, `maximum`, and `squares` and `used` for a value that
+ * combines by energy; for one that combines by the median, its values themselves as `value`, since medians of
+ * medians do not add up.
+ */
+export function windowsQuery(query: WindowsQuery): string {
+  const { place, axis, span, field, combine } = query;
+  const seconds = place.level === 'second';
+  const widthNs = BigInt(Math.max(1, Math.floor(query.widthNs)));
+  const every = fluxDuration(`${widthNs}ns`);
+  const remainder = BigInt(Math.round(query.originMs * 1e6)) % widthNs;
+  const offset = fluxDuration(`${remainder < 0n ? remainder + widthNs : remainder}ns`);
+  const windows = (name: string, of: string, step: string) => flux`
+points
+  |> filter(fn: (r) => r._field == ${of})
+  |> window(every: ${every}, offset: ${offset})
+  |> ${fluxExpression(step)}
+  |> duplicate(column: "_start", as: "_time")
+  |> group()
+  |> keep(columns: ["_time", "_value"])
+  |> yield(name: ${name})
+`;
+  const parts = [
+    windows('count', seconds ? FIELD.leftOut : FIELD.count, seconds ? 'count()' : 'sum()'),
+    windows('flagged', seconds ? FIELD.leftOut : FIELD.flagged, 'sum()'),
+    windows('minimum', seconds ? field : field + SUFFIX.minimum, 'min()'),
+    windows('maximum', seconds ? field : field + SUFFIX.maximum, 'max()'),
+  ];
+  if (combine === 'energy') {
+    if (seconds) {
+      parts.push(
+        windows('squares', field, 'map(fn: (r) => ({r with _value: r._value * r._value}))\n  |> sum()'),
+        windows('used', field, 'count()'),
+      );
+    } else {
+      parts.push(
+        windows('squares', field + SUFFIX.squareSum, 'sum()'),
+        windows('used', field + SUFFIX.used, 'sum()'),
+      );
+    }
+  }
+  if (combine === 'median') {
+    parts.push(flux`
+points
+  |> filter(fn: (r) => r._field == ${field})
+  |> group()
+  |> keep(columns: ["_time", "_value"])
+  |> yield(name: "value")
+`);
+  }
+  const points = flux`points = ${fromSensor(place, span)}
+  |> filter(fn: (r) => r.axis == ${axis})
+`;
+  return [points, ...parts].map(String).join('');
+}
+
+/** Names of the sites, and of the sensors of one site: rows of site, node and sensor. */
+export function sensorsQuery(place: Place): string {
+  return flux`${from(place, ALL_TIME)}
+  |> filter(fn: (r) => r.axis == ${HIGHEST} and r._field == ${place.level === 'second' ? FIELD.leftOut : FIELD.count})
+  |> last()
+  |> group()
+  |> keep(columns: ["site", "node", "sensor"])`.toString();
+}
+
+/** Points of one sensor's axis `highest` per day of UTC: rows of time (begin of the day) and count. */
+export function dailyCountsQuery(place: SensorPlace, span: Span): string {
+  return flux`${fromSensor(place, span)}
+  |> filter(fn: (r) => r.axis == ${HIGHEST} and r._field == ${place.level === 'second' ? FIELD.leftOut : FIELD.count})
+  |> group()
+  |> window(every: 1d)
+  |> count()
+  |> duplicate(column: "_start", as: "_time")
+  |> group()
+  |> keep(columns: ["_time", "_value"])`.toString();
+}
+
+/** What the delete interface takes in place of Flux. */
+export function deletePredicate(place: SensorPlace): string {
+  const text = (value: string) => `"${value.replace(/["\\]/g, '\\$&')}"`;
+  return [
+    `_measurement=${text(LEVELS[place.level].measurement)}`,
+    `site=${text(place.site ?? '')}`,
+    `node=${text(place.nodeId)}`,
+    `sensor=${text(String(place.sensor))}`,
+  ].join(' AND ');
+}

@@ -1,0 +1,93 @@
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { openInfluxStore } from '../../../../collector/store/influx/influx-store.ts';
+import { madeReading } from '../reading-store-contract.ts';
+import { isInstalled, runInfluxOne, type ServerProcess } from './server-process.ts';
+
+const installed = isInstalled('influxd');
+const folder = mkdtempSync(join(tmpdir(), 'clampline-influx1-'));
+let server: ServerProcess;
+beforeAll(async () => {
+  if (!installed) return;
+  server = await runInfluxOne();
+  await query('CREATE DATABASE clampline');
+});
+afterAll(async () => {
+  await server?.close();
+  rmSync(folder, { recursive: true, force: true });
+});
+
+async function query(q: string): Promise<Record<string, unknown>[]> {
+  const body = new URLSearchParams({ q, db: 'clampline', epoch: 's' });
+  const answer = await fetch(`${server.url}/query`, { method: 'POST', body });
+  const { results } = (await answer.json()) as {
+    results: { error?: string; series?: { columns: string[]; values: unknown[][] }[] }[];
+  };
+  if (results[0]?.error) throw new Error(results[0].error);
+  const series = results[0]?.series?.[0];
+  return (series?.values ?? []).map((row) =>
+    Object.fromEntries(row.map((value, i) => [series!.columns[i], value])),
+  );
+}
+
+const name = installed ? '' : 'skipped: influxdb not installed: ';
+
+describe.skipIf(!installed)(`${name}writing to an InfluxDB 1`, () => {
+  it('keeps texts, whole numbers and tags apart, and writing again changes nothing', async () => {
+    const settings = {
+      url: server.url,
+      token: 'none',
+      org: '-',
+      bucket: '-',
+      writePath: '/write?db=clampline',
+    };
+    const open = (file: string) =>
+      openInfluxStore(join(folder, file), settings, {
+        site: 'depot',
+        mountOf: (nodeId) =>
+          nodeId.endsWith('b1') ? { asset: 'Bus 1, "blue"', location: 'rear axle = left\\' } : null,
+      });
+    // The second file is the first lost and made again: it writes all points once more.
+    for (const file of ['first.sqlite', 'again.sqlite']) {
+      const store = await open(file);
+      const readings = Array.from({ length: 130 }, (_, k) =>
+        madeReading(k, k / 4, { flags: ['below-noise-floor'] }),
+      );
+      await store.commit(
+        [...readings, madeReading(0, 3, { nodeId: '00000000000000b2', timeUncertaintyMs: null })],
+        1,
+      );
+      expect(await store.delivered(20_000)).toBe(true);
+      expect(store.delivery()).toMatchObject({ waiting: 0, rejected: 0 });
+      await store.close();
+    }
+    expect(await query('SELECT count(left_out) FROM reading_1s')).toMatchObject([{ count: 130 * 3 + 3 }]);
+    expect(await query('SELECT count(count) FROM reading_1m')).toMatchObject([{ count: 2 * 3 }]);
+    const head = await query(
+      `SELECT * FROM reading_1s WHERE axis = 'highest' AND node = '00000000000000b1' LIMIT 1`,
+    );
+    expect(head).toMatchObject([
+      {
+        time: madeReading(0, 1).startMs / 1000,
+        asset: 'Bus 1, "blue"',
+        location: 'rear axle = left',
+        axes: 'x,y',
+        flags: 'below-noise-floor',
+        left_out: 0,
+        sample_rate_hz: 3200,
+        time_uncertainty_ms: 2,
+      },
+    ]);
+    const other = await query(
+      `SELECT * FROM reading_1s WHERE axis = 'highest' AND node = '00000000000000b2'`,
+    );
+    expect(other).toMatchObject([{ velocity_rms_mm_s: 3, flags: '', time_uncertainty_ms: -2 }]);
+    expect(other[0]!['asset'] ?? null).toBeNull();
+    const [types] = await query(
+      `SELECT sum(velocity_rms_mm_s_used), sum(velocity_rms_mm_s_square_sum) FROM reading_1m WHERE axis = 'x'`,
+    );
+    expect(types).toMatchObject({ sum: 120 });
+  });
+});
