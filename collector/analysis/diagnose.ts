@@ -35,11 +35,8 @@ export interface Diagnosis {
 /** Everything one channel's record says of its machine, most telling first. */
 export function diagnose(question: DiagnoseQuestion): Diagnosis {
   const { samples, sampleRateHz, shaftHz, bearing } = question;
-  // Over a speed that varies the record's own orders are smeared; the bearing search turns its envelopes itself.
-  const orders =
-    shaftHz === undefined || question.speed !== undefined
-      ? []
-      : shaftOrders({ samples, sampleRateHz, shaftHz });
+  const speed = question.speed === undefined ? {} : { speed: question.speed };
+  const orders = shaftHz === undefined ? [] : shaftOrders({ samples, sampleRateHz, shaftHz, ...speed });
   const others: Finding[] = [];
   const order = shaftHz === undefined ? null : orderFinding(orders, shaftHz, question.noteAboveMmPerS);
   if (order !== null) others.push(order);

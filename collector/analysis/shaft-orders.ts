@@ -1,3 +1,4 @@
+import { resampleToAngle, type SpeedChannel } from '../dsp/resample.ts';
 import { type CombLine, LINE_PRESENT, lineAt } from './comb.ts';
 import { recordLines } from './envelope-bank.ts';
 import { ALARM, type Finding, statedChance } from './finding.ts';
@@ -14,10 +15,13 @@ export interface OrdersQuestion {
   /** Acceleration, m/s². */
   samples: Float64Array;
   sampleRateHz: number;
+  /** Turns per second; the mean where `speed` gives it over time. */
   shaftHz: number;
+  speed?: SpeedChannel;
 }
 
-const ORDERS = Array.from({ length: 20 }, (_, k) => (k + 1) / 2);
+const HIGHEST = 10;
+const ORDERS = Array.from({ length: 2 * HIGHEST }, (_, k) => (k + 1) / 2);
 /** Share of the largest line from which another order counts (common practice, no source). */
 const COUNTS = 0.1;
 /** Second order over first from which the second leads the picture (common practice, no source). */
@@ -29,7 +33,14 @@ export function shaftOrders(question: OrdersQuestion): OrderLine[] {
   if (!(shaftHz > 0))
     throw new RangeError(`the shaft's speed must be over 0 turns per second, got ${shaftHz}`);
   if (samples.length < 2) return [];
-  const spectrum = recordLines(samples, sampleRateHz, { topHz: 11 * shaftHz, lineSpacingHz: shaftHz });
+  // Turned into steps of angle and stated in hertz at the mean speed; velocities are at that speed, too.
+  const perTurn = 2.56 * HIGHEST;
+  const [values, rateHz] =
+    question.speed === undefined
+      ? [samples, sampleRateHz]
+      : [resampleToAngle(samples, sampleRateHz, question.speed, perTurn).values, perTurn * shaftHz];
+  if (values.length < 2) return [];
+  const spectrum = recordLines(values, rateHz, { topHz: 1.1 * HIGHEST * shaftHz, lineSpacingHz: shaftHz });
   // Half orders have to be lines apart.
   if (spectrum.stepHz > shaftHz / 10) return [];
   return ORDERS.flatMap((order): OrderLine[] => {
