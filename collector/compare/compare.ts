@@ -43,7 +43,7 @@ export function compareLocations(question: CompareQuestion): Comparison {
       : locations.map((record, i) => locationBands(record, spectra[i]!, of, { noise, quiet, windowS }));
   const table = measure(bands);
   const paired = quiet.length === 0;
-  const noiseBands = noise.length === 0 ? [] : bandsOfNoise(table);
+  const noiseBands = noise.length === 0 ? [] : bandsOfNoise(table, !paired);
   const relevant = noiseBands.map(({ band }) => band);
   const ids = locations.map(({ id }) => id);
   const toleranceOf = (i: number, j: number) =>

@@ -30,18 +30,23 @@ export interface Lead {
  * Roughness of vibration paths, dB: how far the transfer through a structure departs from its own average from one
  * third octave to the next. Nominally equal vehicles differ by 5 to 10 dB in one and the same path (M. S. Kompella
  * and R. J. Bernhard, "Measurement of the statistical variation of structural-acoustic characteristics of automotive
- * vehicles", SAE 931272, 1993; figures from memory), about half of it as standard deviation. So a single band proves
- * little, however steady its lead.
+ * vehicles", SAE 931272, 1993; figures from memory), a standard deviation of about a quarter of that range. So a single
+ * band proves little, however steady its lead.
  */
-const PATH_SD_DB = 4;
+const PATH_SD_DB = 2.5;
 /** That roughness weighs as much as this many bands of the measured scatter. */
-const PATH_WEIGHT = 3;
+const PATH_WEIGHT = 2;
 /** Chance of a lead this large where there is none. */
 const ERROR_SHARE = 0.01;
 /** A band is reversed when the other leads by this much and by twice its standard deviation. */
 const REVERSED_DB = 3;
 /** More than this share of the weight reversed is a reason not to decide. */
-export const MOST_REVERSED = 0.1;
+export const MOST_REVERSED = 0.2;
+/**
+ * The lead must be this many times its own scatter from band to band: the other location then leads in about one band
+ * of ten at most. A source is ahead nearly everywhere, a lucky set of resonances is ahead on average.
+ */
+const LEAST_LEAD_SCATTERS = 1.3;
 
 /**
  * Does one location lead another over all bands, as a source would, and not in some of them only, as a resonance on
@@ -81,6 +86,9 @@ export function leadOver(leads: readonly BandLead[], toleranceDb: number): Lead 
     effectiveBands,
     reversed: leads.filter(isReversed).length,
     reversedShare,
-    holds: db > studentQuantile(ERROR_SHARE, dof) * sdDb && reversedShare <= MOST_REVERSED,
+    holds:
+      db > studentQuantile(ERROR_SHARE, dof) * sdDb &&
+      db > LEAST_LEAD_SCATTERS * Math.sqrt(variance) &&
+      reversedShare <= MOST_REVERSED,
   };
 }

@@ -15,7 +15,7 @@ const LEAST_POWER = 1e-18;
  * Where is a defect's line largest? By its whole size, the powers of all carrier bands that show it added up, because
  * strikes ring the structure around the defect in some bands and hardly in others. Two hurdles, for a resonance on a
  * path can lift one carrier by far: the lead must exceed what paths do to a sum over so many carriers, and the mean
- * lead over the carriers must point the same way.
+ * lead over the carriers must point the same way, beyond the sensors' tolerance.
  *
  * Null where no location shows the line.
  */
@@ -49,7 +49,10 @@ export function lineWitness(
         effectiveBands: independent,
         reversed: leads.filter((lead) => lead < 0).length,
         reversedShare: leads.filter((lead) => lead < 0).length / leads.length,
-        holds: carriers >= LEAST_CARRIERS && mean > 0 && db > normalQuantile(1 - ERROR_SHARE) * sdDb,
+        holds:
+          carriers >= LEAST_CARRIERS &&
+          mean > 2 * toleranceDb(first, j) &&
+          db > normalQuantile(1 - ERROR_SHARE) * sdDb,
       },
     ];
   });

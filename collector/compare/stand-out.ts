@@ -1,7 +1,9 @@
 import type { LocationBand } from './level-table.ts';
 
-/** Bands further than this below the strongest one, dB, hold little of the noise, and background as likely. */
-const BELOW_STRONGEST_DB = 25;
+/** Bands further than this below the strongest one, dB, are background as likely as noise. */
+const BELOW_STRONGEST_DB = 15;
+/** With quiet windows to compare with, weaker bands are still known to be the noise. */
+const BELOW_STRONGEST_MARKED_DB = 25;
 /** Above the sensor's own noise by this, as a power ratio (6 dB). */
 const ABOVE_FLOOR = 4;
 
@@ -16,7 +18,7 @@ export interface NoiseBand {
  * The bands that hold the noise: without quiet windows those that stand highest at any location, with them those in
  * which some location rises beyond its quiet windows.
  */
-export function bandsOfNoise(table: readonly (readonly LocationBand[])[]): NoiseBand[] {
+export function bandsOfNoise(table: readonly (readonly LocationBand[])[], marked: boolean): NoiseBand[] {
   const loudest = table[0]!.map((_, b) => {
     const shown = table
       .map((row) => row[b]!)
@@ -24,7 +26,7 @@ export function bandsOfNoise(table: readonly (readonly LocationBand[])[]): Noise
     return Math.max(0, ...shown.map(({ power }) => power));
   });
   const strongest = Math.max(...loudest);
-  const least = strongest * 10 ** (-BELOW_STRONGEST_DB / 10);
+  const least = strongest * 10 ** (-(marked ? BELOW_STRONGEST_MARKED_DB : BELOW_STRONGEST_DB) / 10);
   return loudest.flatMap((power, band) =>
     power > 0 && power >= least ? [{ band, powerShare: power / strongest }] : [],
   );
