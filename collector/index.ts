@@ -17,8 +17,19 @@ export {
 export type { Flag, LiveBlock, Reading } from './model.ts';
 export type { CollectorState } from './publish/collector-state.ts';
 export { addTap, type FeltTap } from './rig/felt-taps.ts';
+export { gravityOf } from './rig/gravity.ts';
+export { solveGravityCheck } from './rig/gravity-check.ts';
+export { beginCheck, type CheckProgress, HOLD_SECONDS, takeSecond } from './rig/gravity-check-steps.ts';
+export {
+  ALONE_ON_VEHICLE_DEG,
+  DEFAULT_TURN_DEG,
+  type MotionLimits,
+  MountMotion,
+} from './rig/mount-motion.ts';
 export type { NodeHealth } from './rig/node-health.ts';
+export { judgeNode } from './rig/soundness.ts';
 export type { Tap } from './rig/tap.ts';
+export { angleDeg } from './rig/vector.ts';
 export { snapshotDatabases } from './store/backup.ts';
 export { damageOf } from './store/integrity.ts';
 export {

@@ -51,7 +51,12 @@ export const NodeRequest = Type.Object({
 });
 export type NodeRequest = Static<typeof NodeRequest>;
 
-export const NodeCredential = Type.Object({ nodeId: Type.String(), password: Type.String() });
+export const NodeCredential = Type.Object({
+  nodeId: Type.String(),
+  password: Type.String(),
+  /** C header that holds all the node needs, ready to be saved beside its firmware. */
+  header: Type.Optional(Type.String()),
+});
 export type NodeCredential = Static<typeof NodeCredential>;
 
 /** GET /api/locations/:id/trend?value&axis&fromMs&toMs&points -> Trend */

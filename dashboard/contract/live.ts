@@ -1,6 +1,7 @@
 /** Messages of the live websocket, `/api/live`. */
 import { type Static, Type } from 'typebox';
 import { LocationReading } from './model.ts';
+import { FeltTap } from './rig.ts';
 
 const LiveAxis = Type.Object({
   axis: Type.Enum(['single', 'x', 'y', 'z']),
@@ -19,6 +20,8 @@ export const ServerMessage = Type.Union([
     axes: Type.Array(LiveAxis),
     spectrumStepHz: Type.Number(),
   }),
+  /** A rap was felt; one with an `id` seen before replaces it: another sensor has reported. */
+  Type.Object({ type: Type.Literal('tap'), tap: FeltTap }),
   /** The list of assets, locations or mounts changed: read `/api/assets` again. */
   Type.Object({ type: Type.Literal('assets-changed') }),
   /** A run began, ended or was changed: read `/api/runs/:id` again. */

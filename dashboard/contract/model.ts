@@ -1,5 +1,6 @@
 /** What server and browser say to each other. Schemas and their types only; imports nothing of the project. */
 import { type Static, Type } from 'typebox';
+import { NodeHealth, Soundness } from './rig.ts';
 
 /** Machine classes of ISO 10816-1 Annex B (secondary texts). */
 export const MachineClass = Type.Enum(['I', 'II', 'III', 'IV']);
@@ -49,7 +50,15 @@ export const Location = Type.Object({
   /** Component the point sits on, e.g. "Rear axle". */
   component: Type.String(),
   /** The sensor mounted here now; null when none is. */
-  mount: Type.Union([Type.Object({ nodeId: Type.String(), sensor: Type.Integer() }), Type.Null()]),
+  mount: Type.Union([
+    Type.Object({
+      nodeId: Type.String(),
+      sensor: Type.Integer(),
+      /** Absent while it sits as it was set. Nobody has confirmed the mount since it turned. */
+      turned: Type.Optional(Type.Object({ atMs: Type.Number(), turnedDeg: Type.Number() })),
+    }),
+    Type.Null(),
+  ]),
   newest: Type.Union([LocationReading, Type.Null()]),
 });
 export type Location = Static<typeof Location>;
@@ -70,6 +79,9 @@ export const NodeSummary = Type.Object({
     Type.Object({ sensor: Type.Integer(), locationId: Type.Union([Type.Integer(), Type.Null()]) }),
   ),
   lastSeenMs: NumberOrNull,
+  soundness: Type.Optional(Soundness),
+  /** Absent while the collector has not told. */
+  health: Type.Optional(NodeHealth),
 });
 export type NodeSummary = Static<typeof NodeSummary>;
 
@@ -97,6 +109,8 @@ export const Trend = Type.Object({
         sensor: Type.Integer(),
         fromMs: Type.Number(),
         toMs: Type.Number(),
+        /** `turned`: the mount had turned; else a person set or confirmed it. */
+        beganBy: Type.Optional(Type.Enum(['person', 'turned'])),
       }),
     ),
   ),

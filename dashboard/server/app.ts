@@ -15,10 +15,12 @@ import { servePage } from './http/page.ts';
 import { securityHeaders } from './http/security-headers.ts';
 import { createLive, type Live } from './live/live.ts';
 import { createNewestReadings, type NewestReadings } from './live/newest-readings.ts';
+import { createRig } from './rig/rig.ts';
 import { assetRoutes } from './routes/assets.ts';
 import { liveRoute } from './routes/live.ts';
 import { locationRoutes } from './routes/locations.ts';
 import { nodeRoutes } from './routes/nodes.ts';
+import { rigRoutes } from './routes/rig.ts';
 import { runRoutes } from './routes/runs.ts';
 import { sessionRoutes } from './routes/session.ts';
 import { stationRoutes } from './routes/station.ts';
@@ -34,10 +36,11 @@ export async function buildApp(
 ): Promise<{ app: App; live: Live }> {
   const { records, readings, zoneOf, log, now = Date.now } = deps;
   const limits = { ...DEFAULT_LIMITS, ...deps.limits };
-  const live: Live = createLive({ records, newest: () => newest, zoneOf, now, limits, log });
+  const rig = createRig({ records, readings, log, now });
+  const live: Live = createLive({ records, rig, newest: () => newest, zoneOf, now, limits, log });
   const fed = () => live.state().connected;
   const newest: NewestReadings = createNewestReadings({ readings, fed, log, now });
-  const context: Context = { ...deps, config, limits, now, newest, live };
+  const context: Context = { ...deps, config, limits, now, newest, live, rig };
   const keeper = createRunKeeper(records, config.journalDir, log, now);
   const cookie = createSessionCookie(config.tls !== undefined);
   const answerFailure = createFailureAnswer(log);
@@ -86,6 +89,7 @@ export async function buildApp(
       nodeRoutes(api, context);
       runRoutes(api, context);
       vehicleRoutes(api, context);
+      rigRoutes(api, context);
       liveRoute(api, context);
     },
     { prefix: '/api' },

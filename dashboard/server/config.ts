@@ -2,6 +2,7 @@ import type { MqttClient } from 'mqtt';
 import type { ReadingReader } from '../../collector/index.ts';
 import type { Health } from '../contract/http.ts';
 import type { MachineClass, Zone } from '../contract/model.ts';
+import type { RefusedLogin, StationAddress } from '../contract/rig.ts';
 import type { RecordStore } from './records/record-store.ts';
 
 export interface DashboardConfig {
@@ -36,6 +37,12 @@ export interface DashboardDeps {
   zoneOf(velocityRmsMmPerS: number, machineClass: MachineClass): Zone;
   /** State of the journal, and counters of the stream; the server itself knows collector, broker and browsers. */
   health(): StationHealth | Promise<StationHealth>;
+  /** What a node must know to connect; absent where it is not known. */
+  station?: () => StationAddress;
+  /** Closes the connections of a node that was revoked; absent where the broker runs elsewhere. */
+  disconnectNode?: (nodeId: string) => void;
+  /** Who was not let in by the broker lately, newest first; absent where the broker runs elsewhere. */
+  refusedLogins?: () => Omit<RefusedLogin, 'why'>[];
   /** Starts the demo's virtual nodes; absent where they cannot run. */
   startDemo?: () => Promise<void>;
   /** Whether the demo runs already, e.g. because the station was started with it. */

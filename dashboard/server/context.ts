@@ -5,6 +5,7 @@ import type { DashboardConfig, DashboardDeps, Limits } from './config.ts';
 import type { Live } from './live/live.ts';
 import type { NewestReadings } from './live/newest-readings.ts';
 import type { Session } from './records/sessions.ts';
+import type { Rig } from './rig/rig.ts';
 
 /** The HTTP application, with schemas that type its requests. */
 export type App = FastifyInstance<
@@ -22,6 +23,7 @@ export interface Context extends Omit<DashboardDeps, 'now' | 'limits'> {
   now(): number;
   newest: NewestReadings;
   live: Live;
+  rig: Rig;
 }
 
 declare module 'fastify' {

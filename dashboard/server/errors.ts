@@ -107,6 +107,26 @@ export const ERRORS = {
     message: 'The vehicle data cannot be used.',
     remedy: 'Correct what the message names and send it again.',
   },
+  MOUNT_NOT_FOUND: {
+    status: 404,
+    message: 'No sensor is mounted at this location.',
+    remedy: 'Mount one first.',
+  },
+  GRAVITY_CHECK_NOT_FOUND: {
+    status: 404,
+    message: 'No gravity check of this sensor is under way.',
+    remedy: 'Begin one; it is forgotten half an hour after somebody last looked at it.',
+  },
+  GRAVITY_CHECK_UNFINISHED: {
+    status: 409,
+    message: 'The sensor has not yet lain still on each of its six faces.',
+    remedy: 'Hold the missing positions, then save again.',
+  },
+  STATION_ADDRESS_UNKNOWN: {
+    status: 409,
+    message: 'This server does not know where nodes reach the broker.',
+    remedy: 'See what the broker says when it starts.',
+  },
   SETUP_DONE: {
     status: 409,
     message: 'The station is set up already.',

@@ -20,6 +20,7 @@ interface Sources {
 interface Stretch extends MountedSensor {
   fromMs: number;
   toMs: number;
+  beganBy: 'person' | 'turned';
 }
 
 function stretchesOf(records: RecordStore, locationId: number, fromMs: number, toMs: number): Stretch[] {
@@ -27,8 +28,15 @@ function stretchesOf(records: RecordStore, locationId: number, fromMs: number, t
     .history(locationId, fromMs, toMs)
     .map((mount) => {
       const span = coveredSpan(mount);
-      const { nodeId, sensor } = mount;
-      return { nodeId, sensor, fromMs: Math.max(fromMs, span.fromMs), toMs: Math.min(toMs, span.toMs) };
+      const { nodeId, sensor, turnedDeg } = mount;
+      const beganBy = turnedDeg === null ? ('person' as const) : ('turned' as const);
+      return {
+        nodeId,
+        sensor,
+        fromMs: Math.max(fromMs, span.fromMs),
+        toMs: Math.min(toMs, span.toMs),
+        beganBy,
+      };
     })
     .filter((stretch) => stretch.fromMs < stretch.toMs);
 }
@@ -61,7 +69,7 @@ export async function trendOfLocation(
   checkSpan(query);
   const stretches = stretchesOf(records, locationId, fromMs, toMs);
   const trend: Trend = { timeMs: [], value: [], minimum: [], maximum: [], count: [], flagged: [], stretches };
-  for (const { nodeId, sensor, ...span } of stretches) {
+  for (const { nodeId, sensor, beganBy: _, ...span } of stretches) {
     const share = (points * (span.toMs - span.fromMs)) / (toMs - fromMs);
     const maxPoints = Math.max(1, Math.floor(share));
     const part = await ask(readings.series({ sensor: { nodeId, sensor }, value, axis, ...span, maxPoints }));
@@ -83,7 +91,7 @@ export async function readingsOfLocation(
     throw new Refusal('SPAN_TOO_LONG', { field: 'toMs', message: 'The span is longer than one hour.' });
   }
   const found: Reading[] = [];
-  for (const { nodeId, sensor, ...span } of stretchesOf(records, locationId, fromMs, toMs)) {
+  for (const { nodeId, sensor, beganBy: _, ...span } of stretchesOf(records, locationId, fromMs, toMs)) {
     const part = await ask(readings.readings({ nodeId, sensor }, span.fromMs, span.toMs));
     // The store may count the end in; here it belongs to what follows.
     for (const reading of part) if (reading.startMs < span.toMs) found.push(reading);

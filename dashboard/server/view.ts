@@ -76,6 +76,11 @@ export function covers(mount: MountRecord, startMs: number): boolean {
   return startMs >= fromMs && startMs < toMs;
 }
 
+function mountView({ nodeId, sensor, fromMs, turnedDeg }: MountRecord): NonNullable<LocationView['mount']> {
+  const turned = turnedDeg === null ? {} : { turned: { atMs: fromMs, turnedDeg } };
+  return { nodeId, sensor, ...turned };
+}
+
 export function locationView(
   sources: ViewSources,
   location: LocationRecord,
@@ -88,7 +93,7 @@ export function locationView(
     id: location.id,
     name: location.name,
     component: location.component,
-    mount: mount === null ? null : { nodeId: mount.nodeId, sensor: mount.sensor },
+    mount: mount === null ? null : mountView(mount),
     newest: shown === null ? null : locationReading(shown, location.id, asset.machineClass, sources.zoneOf),
   };
 }

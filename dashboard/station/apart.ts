@@ -15,6 +15,7 @@ import {
 } from './running.ts';
 import { serviceKeys } from './service-keys.ts';
 import { dataPaths, type Settings } from './settings.ts';
+import { stationAddress } from './station-address.ts';
 import { loadTls } from './tls.ts';
 
 interface Foundation {
@@ -59,7 +60,8 @@ export async function runDashboard(settings: Settings): Promise<void> {
   const records = openRecordStore(paths.records);
   const health = () => stationHealth(paths.journal, null);
   const address = brokerAddress(settings, settings.mqttPort, tls);
-  const part = await startDashboard(settings, keys, address, tls, { records, health });
+  const station = () => stationAddress(settings, settings.mqttPort, tls);
+  const part = await startDashboard(settings, keys, address, tls, { records, health, station });
   announce({
     page: part.dashboard.url,
     ...networkPlaces(settings, part.dashboard.url),

@@ -13,7 +13,8 @@ export function stationHealth(
     ok: !waiting,
     journal: { ...room(journalFolder), waiting },
     collector: { lagMs: null, lastReadingMs: null },
-    counters: { ...here?.journal.counters(), ...here?.broker.counters() },
+    // The broker's own hold the journal's.
+    counters: { ...here?.broker.counters() },
   };
 }
 

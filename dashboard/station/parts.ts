@@ -2,11 +2,19 @@
 import { once } from 'node:events';
 import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
-import { type Broker, createBroker, type JournalWriter, openJournalWriter } from '../../broker/index.ts';
+import {
+  type Broker,
+  createBroker,
+  type JournalWriter,
+  openJournalWriter,
+  type RefusedLogin,
+} from '../../broker/index.ts';
 import { type CollectorConfig, openReadingReader, zoneOf } from '../../collector/index.ts';
 import type { Health } from '../contract/http.ts';
+import type { StationAddress } from '../contract/rig.ts';
 import { createDashboard, type Dashboard, openNodeCredentials, type RecordStore } from '../server/index.ts';
 import { createLog } from './log.ts';
+import { cutOffRevokedNodes } from './revoked-nodes.ts';
 import { type ServiceKeys, vehicleKey } from './service-keys.ts';
 import { dataPaths, type Settings } from './settings.ts';
 import type { TlsFiles } from './tls.ts';
@@ -40,10 +48,12 @@ export async function startBroker(
       },
       { credentials, journal, log },
     );
+    const stopLooking = cutOffRevokedNodes(broker, credentials);
     return {
       broker,
       journal,
       async close() {
+        stopLooking();
         await broker.close();
         await journal.close();
         credentials.close();
@@ -100,6 +110,9 @@ export async function startCollectorThread(
 export interface DashboardPartDeps {
   records: RecordStore;
   health(): Health;
+  station(): StationAddress;
+  disconnectNode?: (nodeId: string) => void;
+  refusedLogins?: () => RefusedLogin[];
   startDemo?: () => Promise<void>;
   demoRunning?: () => boolean;
 }

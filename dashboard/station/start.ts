@@ -16,6 +16,7 @@ import {
 } from './running.ts';
 import { serviceKeys } from './service-keys.ts';
 import { dataPaths, type Settings } from './settings.ts';
+import { stationAddress } from './station-address.ts';
 import { loadTls } from './tls.ts';
 
 export interface StartOptions extends Partial<ReplayOptions> {
@@ -69,6 +70,9 @@ async function openStation(
   const { dashboard, close: closeDashboard } = await startDashboard(settings, keys, address, tls, {
     records,
     health: () => stationHealth(paths.journal, { broker, journal }),
+    station: () => stationAddress(settings, broker.port, tls),
+    disconnectNode: (nodeId) => void broker.disconnect(nodeId),
+    refusedLogins: () => broker.refusedLogins(),
     startDemo: startDemoOnce,
     demoRunning: () => demo !== null,
   });

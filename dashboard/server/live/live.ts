@@ -9,6 +9,7 @@ import type { MountedSensor } from '../records/mounts.ts';
 import { RecordError } from '../records/record-error.ts';
 import type { RecordChange, RecordStore } from '../records/record-store.ts';
 import type { Session } from '../records/sessions.ts';
+import type { Rig } from '../rig/rig.ts';
 import { createRunFeed, type RunFeed } from '../runs/run-feed.ts';
 import { covers, locationReading } from '../view.ts';
 import { type Browser, CloseCode, createBrowsers } from './browsers.ts';
@@ -45,13 +46,14 @@ export interface Live {
 
 export function createLive(options: {
   records: RecordStore;
+  rig: Pick<Rig, 'takeReading' | 'takeHealth' | 'takeTap'>;
   newest(): NewestReadings;
   zoneOf: DashboardDeps['zoneOf'];
   now(): number;
   limits: Limits;
   log: Log;
 }): Live {
-  const { records, newest, zoneOf, now, limits, log } = options;
+  const { records, rig, newest, zoneOf, now, limits, log } = options;
   const browsers = createBrowsers(limits);
   const runFeed = createRunFeed(records, now, (assetId, atMs, values) =>
     browsers.send({ type: 'vehicle', assetId, atMs, values }),
@@ -68,7 +70,9 @@ export function createLive(options: {
 
   function takeReading(reading: Reading): void {
     // An older one (from a node's store) belongs to the trend, not to a live screen.
-    if (!newest().put(reading) || browsers.all.size === 0) return;
+    if (!newest().put(reading)) return;
+    rig.takeReading(reading);
+    if (browsers.all.size === 0) return;
     const mount = records.mounts.ofSensor(reading, reading.startMs);
     if (mount === null || !covers(mount, reading.startMs)) return;
     const { assetId, id } = records.assets.location(mount.locationId);
@@ -202,6 +206,8 @@ export function createLive(options: {
         else if (message.kind === 'live') takeBlock(message.block);
         else if (message.kind === 'collector') collector = message.state;
         else if (message.kind === 'event') runFeed.takeEvent(message.event);
+        else if (message.kind === 'health') rig.takeHealth(message.health);
+        else if (message.kind === 'tap') browsers.send({ type: 'tap', tap: rig.takeTap(message.tap) });
         else takeVehicle(message.assetId, message.sample);
       });
     },

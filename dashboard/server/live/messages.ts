@@ -1,17 +1,20 @@
 import { Type } from 'typebox';
 import { Compile } from 'typebox/compile';
-import type { CollectorState, LiveBlock, Reading } from '../../../collector/index.ts';
+import type { CollectorState, LiveBlock, NodeHealth, Reading, Tap } from '../../../collector/index.ts';
 import {
   collectorTopic,
   decodeEvent,
+  healthTopic,
   liveTopic,
   type NodeEvent,
   nodeTopic,
   parseNodeTopic,
   readingTopic,
+  tapTopic,
   vehicleTopic,
 } from '../../../firmware-protocol/index.ts';
 import { AxisReading, NumberOrNull } from '../../contract/model.ts';
+import { NodeHealth as NodeHealthSchema, Tap as TapSchema } from '../../contract/rig.ts';
 import { VehicleSample } from '../../contract/runs.ts';
 
 /** What the collector publishes. Checked, because another program may hold the broker's service account. */
@@ -46,6 +49,9 @@ const LiveMessage = Compile(
   }),
 );
 
+const HealthMessage = Compile(NodeHealthSchema);
+const TapMessage = Compile(TapSchema);
+
 const CollectorMessage = Compile(
   Type.Object({
     atMs: Type.Number(),
@@ -64,6 +70,8 @@ const CollectorMessage = Compile(
 export type StationMessage =
   | { kind: 'reading'; reading: Reading }
   | { kind: 'live'; block: LiveBlock }
+  | { kind: 'health'; health: NodeHealth }
+  | { kind: 'tap'; tap: Tap }
   | { kind: 'collector'; state: CollectorState }
   | { kind: 'event'; event: NodeEvent }
   | { kind: 'vehicle'; assetId: number; sample: VehicleSample };
@@ -75,6 +83,8 @@ export function stationTopics(site: string): string[] {
   return [
     readingTopic(site, '+', '+'),
     liveTopic(site, '+', '+'),
+    healthTopic(site, '+'),
+    tapTopic(site, '+'),
     collectorTopic(site),
     nodeTopic({ site, nodeId: '+', kind: 'event' }),
     vehicleTopic(site, '+'),
@@ -105,7 +115,14 @@ export function parseStationMessage(site: string, topic: string, payload: Buffer
     return VehicleMessage.Check(message) ? { kind: 'vehicle', assetId, sample: message } : null;
   }
   const { nodeId, sensor } = (message ?? {}) as { nodeId?: string; sensor?: number };
-  if (nodeId === undefined || sensor === undefined) return null;
+  if (nodeId === undefined) return null;
+  if (topic === healthTopic(site, nodeId)) {
+    return HealthMessage.Check(message) ? { kind: 'health', health: message as NodeHealth } : null;
+  }
+  if (topic === tapTopic(site, nodeId)) {
+    return TapMessage.Check(message) ? { kind: 'tap', tap: message } : null;
+  }
+  if (sensor === undefined) return null;
   if (topic === readingTopic(site, nodeId, sensor)) {
     return ReadingMessage.Check(message) ? { kind: 'reading', reading: message as Reading } : null;
   }

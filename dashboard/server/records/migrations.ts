@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import { RecordError } from './record-error.ts';
+import { RIG_TABLES } from './rig-tables.ts';
 import { RUN_TABLES } from './run-tables.ts';
 
 /** "CLRC": marks the file as a Clampline records file, so that another SQLite file is not taken for one. */
@@ -79,6 +80,7 @@ const STEPS: readonly string[] = [
   BEGIN SELECT RAISE(ABORT, 'mounts overlap'); END;
   `,
   RUN_TABLES,
+  RIG_TABLES,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

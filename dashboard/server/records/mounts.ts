@@ -11,6 +11,8 @@ export interface MountRecord extends MountedSensor {
   locationId: number;
   fromMs: number;
   toMs: number | null;
+  /** How far the sensor had turned when this stretch began; null: a person put or confirmed it. */
+  turnedDeg: number | null;
 }
 
 export interface Mounts {
@@ -30,7 +32,8 @@ export interface Mounts {
 }
 
 export function createMounts(db: Database, now: () => number, changed: () => void): Mounts {
-  const columns = 'location_id AS locationId, node_id AS nodeId, sensor, from_ms AS fromMs, to_ms AS toMs';
+  const columns =
+    'location_id AS locationId, node_id AS nodeId, sensor, from_ms AS fromMs, to_ms AS toMs, turned_deg AS turnedDeg';
   const sql = {
     current: db.prepare(`SELECT ${columns} FROM mounts WHERE to_ms IS NULL ORDER BY location_id`),
     currentAt: db.prepare(`SELECT ${columns} FROM mounts WHERE location_id = ? AND to_ms IS NULL`),

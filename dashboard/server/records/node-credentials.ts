@@ -7,6 +7,8 @@ type Principal = { role: 'node'; nodeId: string } | { role: 'service'; name: str
 interface NodeCredentials {
   /** Null when the name is unknown or revoked, or the password wrong. */
   verify(username: string, password: Buffer): Promise<Principal | null>;
+  /** Whether the credentials with which the node was last let in are still the ones in the file. */
+  stillHolds(nodeId: string): boolean;
   close(): void;
 }
 
@@ -20,6 +22,8 @@ export function openNodeCredentials(file: string, services: Record<string, strin
   const serviceHashes = new Map(Object.entries(services).map(([name, secret]) => [name, hashSecret(secret)]));
   // Compared with when the name is unknown: the answer takes the same path as for a known one.
   const nobody = Buffer.alloc(32);
+  /** Hash with which each node was last let in. */
+  const letIn = new Map<string, Buffer>();
   let db: Database.Database | undefined;
   let find: Database.Statement | undefined;
 
@@ -46,7 +50,13 @@ export function openNodeCredentials(file: string, services: Record<string, strin
       if (service !== undefined) return sameHash(service, given) ? { role: 'service', name: username } : null;
       const stored = credentialHash(username);
       const matches = sameHash(stored ?? nobody, given);
-      return stored !== undefined && matches ? { role: 'node', nodeId: username } : null;
+      if (stored === undefined || !matches) return null;
+      letIn.set(username, stored);
+      return { role: 'node', nodeId: username };
+    },
+    stillHolds(nodeId) {
+      const [before, stored] = [letIn.get(nodeId), credentialHash(nodeId)];
+      return before !== undefined && stored !== undefined && sameHash(before, stored);
     },
     close: () => db?.close(),
   };

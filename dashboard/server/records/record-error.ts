@@ -3,6 +3,7 @@ export type RecordErrorCode =
   | 'LOCATION_NOT_FOUND'
   | 'NODE_NOT_FOUND'
   | 'NODE_EXISTS'
+  | 'MOUNT_NOT_FOUND'
   | 'MOUNT_OVERLAP'
   | 'NAME_TAKEN'
   | 'RUN_NOT_FOUND'

@@ -9,8 +9,11 @@ import { createPeople, type People } from './people.ts';
 import { RecordError } from './record-error.ts';
 import { createRunEvents, type RunEvents } from './run-events.ts';
 import { createRuns, type Runs } from './runs.ts';
+import { createSensors, type Sensors } from './sensors.ts';
 import { createSessions, type Sessions } from './sessions.ts';
 import { createSetup, type Setup } from './setup.ts';
+import { createStationSettings, type StationSettingsRecord } from './station-settings.ts';
+import { createStretches, type Stretches } from './stretches.ts';
 import { createVehicleValues, type VehicleValues } from './vehicle-values.ts';
 
 export type RecordChange =
@@ -31,6 +34,10 @@ export interface RecordStore {
   readonly runs: Runs;
   readonly runEvents: RunEvents;
   readonly vehicleValues: VehicleValues;
+  /** Mounts as stretches in which the sensor sat unmoved. */
+  readonly stretches: Stretches;
+  readonly sensors: Sensors;
+  readonly settings: StationSettingsRecord;
   /** Called after each change, whoever made it. Returns the way to stop. */
   onChange(listener: (change: RecordChange) => void): () => void;
   close(): void;
@@ -64,6 +71,9 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     runs,
     runEvents: createRunEvents(db, now, (runId) => runChanged(runs.run(runId))),
     vehicleValues: createVehicleValues(db),
+    stretches: createStretches(db, now, assetsChanged),
+    sensors: createSensors(db, now),
+    settings: createStationSettings(db),
     onChange(listener) {
       listeners.add(listener);
       return () => listeners.delete(listener);

@@ -1,5 +1,6 @@
 import { Type } from 'typebox';
 import { Health } from '../../contract/http.ts';
+import { StationAddress } from '../../contract/rig.ts';
 import type { App, Context } from '../context.ts';
 import { Refusal } from '../errors.ts';
 import { stationHealth } from '../health.ts';
@@ -23,6 +24,11 @@ export function stationRoutes(app: App, context: Context): void {
       starting = false;
     }
     return { done: true as const };
+  });
+
+  app.get('/station', { schema: { response: { 200: StationAddress } } }, () => {
+    if (context.station === undefined) throw new Refusal('STATION_ADDRESS_UNKNOWN');
+    return context.station();
   });
 
   app.get(

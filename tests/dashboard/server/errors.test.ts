@@ -90,6 +90,19 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     const { send, run } = await shop();
     return send('POST', `/api/runs/${run()}/vehicle`, { samples: [{ answer: '41 0D' }] });
   },
+  MOUNT_NOT_FOUND: async () => {
+    const { send, location } = await shop();
+    return send('POST', `/api/locations/${location()}/mount/confirm`);
+  },
+  GRAVITY_CHECK_NOT_FOUND: async () =>
+    (await shop()).send('GET', `/api/nodes/${NODE_A}/sensors/0/gravity-check`),
+  GRAVITY_CHECK_UNFINISHED: async () => {
+    const { send, store } = await shop();
+    store.nodes.add(NODE_A, 'a');
+    await send('POST', `/api/nodes/${NODE_A}/sensors/0/gravity-check`);
+    return send('POST', `/api/nodes/${NODE_A}/sensors/0/gravity-check/save`);
+  },
+  STATION_ADDRESS_UNKNOWN: async () => (await shop()).send('GET', '/api/station'),
   STATION_NOT_EMPTY: async () => {
     const { send, location } = await shop({ deps: { startDemo: async () => undefined } });
     location();

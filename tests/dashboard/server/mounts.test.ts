@@ -28,8 +28,8 @@ describe('mounts', () => {
     time.advance(5_000);
     store.mounts.put(places[1]!, null);
     expect(history()).toEqual([
-      { ...a0, locationId: places[0], fromMs: NOON_MS, toMs: NOON_MS + 5_000 },
-      { ...a0, locationId: places[1], fromMs: NOON_MS + 5_000, toMs: NOON_MS + 10_000 },
+      { ...a0, locationId: places[0], fromMs: NOON_MS, toMs: NOON_MS + 5_000, turnedDeg: null },
+      { ...a0, locationId: places[1], fromMs: NOON_MS + 5_000, toMs: NOON_MS + 10_000, turnedDeg: null },
     ]);
     expect(store.mounts.ofSensor(a0, NOON_MS)?.locationId).toBe(places[0]);
     expect(store.mounts.ofSensor(a0, NOON_MS + 5_000)?.locationId).toBe(places[1]);
@@ -131,7 +131,7 @@ function clash(one: MountRecord, other: MountRecord): boolean {
 
 describe('the blocks a mount covers', () => {
   it('are the whole seconds inside it', () => {
-    const mount = { ...a0, locationId: 1, fromMs: 10_200, toMs: 20_900 };
+    const mount = { ...a0, locationId: 1, fromMs: 10_200, toMs: 20_900, turnedDeg: null };
     expect(coveredSpan(mount)).toEqual({ fromMs: 11_000, toMs: 20_000 });
     expect(coveredSpan({ ...mount, fromMs: 10_000, toMs: 20_000 })).toEqual({ fromMs: 10_000, toMs: 20_000 });
   });

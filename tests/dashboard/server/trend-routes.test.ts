@@ -58,8 +58,8 @@ describe('the trend of a location', () => {
     const trend = (await get(`trend?fromMs=${at(0)}&toMs=${at(200)}&points=100&axis=y`)).json as Trend;
     expect(Value.Check(Trend, trend)).toBe(true);
     expect(trend.stretches).toEqual([
-      { nodeId: NODE_A, sensor: 0, fromMs: at(1), toMs: at(100) },
-      { nodeId: NODE_B, sensor: 2, fromMs: at(150), toMs: at(200) },
+      { nodeId: NODE_A, sensor: 0, fromMs: at(1), toMs: at(100), beganBy: 'person' },
+      { nodeId: NODE_B, sensor: 2, fromMs: at(150), toMs: at(200), beganBy: 'person' },
     ]);
     const slots = trend.timeMs.map((timeMs, i) => ({
       timeMs,

@@ -1,0 +1,90 @@
+import type { Database } from 'better-sqlite3';
+import type { GravityCheckResult, SensorRecord, SensorRequest } from '../../contract/rig.ts';
+import { RecordError } from './record-error.ts';
+
+/** Sensors as things: part, serial number, noise, tolerance and gravity checks. */
+export interface Sensors {
+  /** Those of which something is known. */
+  list(): SensorRecord[];
+  find(nodeId: string, sensor: number): SensorRecord;
+  /** Throws `NODE_NOT_FOUND`, as those below do. */
+  mustKnow(nodeId: string): void;
+  put(nodeId: string, sensor: number, data: SensorRequest): SensorRecord;
+  /** Earlier checks are kept. */
+  addCheck(nodeId: string, sensor: number, result: Omit<GravityCheckResult, 'atMs'>): SensorRecord;
+}
+
+interface Row {
+  nodeId: string;
+  sensor: number;
+  part: string | null;
+  serial: string | null;
+  noise: number | null;
+  tolerance: number | null;
+  checkedMs: number | null;
+  result: string | null;
+}
+
+const COLUMNS = `
+  SELECT k.node_id AS nodeId, k.sensor, s.part, s.serial, s.noise_density AS noise, s.tolerance_pct AS tolerance,
+    c.at_ms AS checkedMs, c.result
+  FROM (SELECT node_id, sensor FROM sensors UNION SELECT node_id, sensor FROM gravity_checks) AS k
+  LEFT JOIN sensors AS s ON s.node_id = k.node_id AND s.sensor = k.sensor
+  LEFT JOIN gravity_checks AS c ON c.id = (
+    SELECT max(id) FROM gravity_checks AS newest WHERE newest.node_id = k.node_id AND newest.sensor = k.sensor
+  )`;
+
+export function createSensors(db: Database, now: () => number): Sensors {
+  const all = db.prepare(`${COLUMNS} ORDER BY k.node_id, k.sensor`);
+  const one = db.prepare(`${COLUMNS} WHERE k.node_id = ? AND k.sensor = ?`);
+  const node = db.prepare('SELECT 1 FROM nodes WHERE id = ?');
+  const put = db.prepare('REPLACE INTO sensors VALUES (?, ?, ?, ?, ?, ?)');
+  const addCheck = db.prepare(
+    'INSERT INTO gravity_checks (node_id, sensor, at_ms, result) VALUES (?, ?, ?, ?)',
+  );
+
+  function find(nodeId: string, sensor: number): SensorRecord {
+    const row = one.get(nodeId, sensor) as Row | undefined;
+    return viewOf(row ?? { ...NOTHING, nodeId, sensor });
+  }
+
+  function mustKnow(nodeId: string): void {
+    if (node.get(nodeId) === undefined) throw new RecordError('NODE_NOT_FOUND');
+  }
+
+  return {
+    list: () => (all.all() as Row[]).map(viewOf),
+    find,
+    mustKnow,
+    put(nodeId, sensor, { part, serial, noiseDensityUmPerS2PerRtHz, tolerancePct }) {
+      mustKnow(nodeId);
+      put.run(nodeId, sensor, part.trim(), serial.trim(), noiseDensityUmPerS2PerRtHz, tolerancePct);
+      return find(nodeId, sensor);
+    },
+    addCheck(nodeId, sensor, result) {
+      mustKnow(nodeId);
+      addCheck.run(nodeId, sensor, now(), JSON.stringify(result));
+      return find(nodeId, sensor);
+    },
+  };
+}
+
+const NOTHING = { part: null, serial: null, noise: null, tolerance: null, checkedMs: null, result: null };
+
+function viewOf({ nodeId, sensor, part, serial, noise, tolerance, checkedMs, result }: Row): SensorRecord {
+  const gravityCheck =
+    result === null
+      ? null
+      : { atMs: checkedMs!, ...(JSON.parse(result) as Omit<GravityCheckResult, 'atMs'>) };
+  return {
+    nodeId,
+    sensor,
+    part: part ?? '',
+    serial: serial ?? '',
+    noiseDensityUmPerS2PerRtHz: noise,
+    // What was measured on this piece counts for more than what holds for all of its kind.
+    tolerancePct: gravityCheck?.tolerancePct ?? tolerance,
+    dataSheetTolerancePct: tolerance,
+    gravityCheck,
+  };
+}
