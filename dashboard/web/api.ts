@@ -11,6 +11,7 @@ import type {
   TrendQuery,
 } from '../contract/http.ts';
 import type { ApiError, Asset, Location, NodeSummary, SessionState, Trend } from '../contract/model.ts';
+import { type RunApi, runCalls } from './api-runs.ts';
 
 export class ApiFailure extends Error {
   readonly status: number;
@@ -27,7 +28,7 @@ export class ApiFailure extends Error {
 
 type Fetch = typeof fetch;
 
-export interface Api {
+export interface Api extends RunApi {
   session(): Promise<SessionState>;
   setup(request: SetupRequest): Promise<SessionState>;
   login(request: LoginRequest): Promise<SessionState>;
@@ -91,6 +92,7 @@ export function createApi(fetcher: Fetch, onSignedOut: () => void): Api {
     revokeNode: (nodeId) => call('DELETE', `/nodes/${nodeId}`),
     trend: (locationId, query) => call('GET', `/locations/${locationId}/trend?${queryText(query)}`),
     health: () => call('GET', '/health'),
+    ...runCalls(call),
   };
 }
 

@@ -11,6 +11,9 @@ import { Login, Setup } from './views/entry.tsx';
 import { Home } from './views/home.tsx';
 import { LocationPage } from './views/location.tsx';
 import { Nodes } from './views/nodes.tsx';
+import { RunPage } from './views/run.tsx';
+import { RunStart } from './views/run-start.tsx';
+import { Runs } from './views/runs.tsx';
 import { Title } from './views/title.tsx';
 
 export function Page() {
@@ -53,6 +56,13 @@ function Routes() {
         <Assets />
       </Route>
       <Route path="/assets/:id">{({ id }) => <AssetPage key={id} assetId={Number(id)} />}</Route>
+      <Route path="/runs">
+        <Runs />
+      </Route>
+      <Route path="/runs/new">
+        <RunStart />
+      </Route>
+      <Route path="/runs/:id">{({ id }) => <RunPage key={id} runId={Number(id)} />}</Route>
       <Route path="/nodes">
         <Nodes />
       </Route>
@@ -68,6 +78,7 @@ function Routes() {
 
 const WAYS = [
   { href: '/', name: 'Levels', under: /^\/($|location)/ },
+  { href: '/runs', name: 'Runs', under: /^\/runs/ },
   { href: '/assets', name: 'Assets', under: /^\/assets/ },
   { href: '/nodes', name: 'Nodes', under: /^\/nodes/ },
   { href: '/cautions', name: 'Cautions', under: /^\/cautions/ },
@@ -130,7 +141,11 @@ function Banner() {
   return (
     <>
       <div role="status">{lost.value && <p class="banner">{lost.value}</p>}</div>
-      {demo.value && <p class="demo">Demo: these levels come from virtual nodes, not from a real vehicle.</p>}
+      {demo.value && (
+        <section aria-label="Demo">
+          <p class="demo">Demo: these levels come from virtual nodes, not from a real vehicle.</p>
+        </section>
+      )}
     </>
   );
 }

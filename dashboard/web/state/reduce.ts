@@ -40,6 +40,10 @@ function withServerMessage(state: State, message: ServerMessage, atMs: number): 
       return message.locationId === state.watching ? { ...state, live: message } : state;
     case 'assets-changed':
       return { ...state, assetsStale: state.assetsStale + 1 };
+    case 'run-changed':
+      return { ...state, runsStale: state.runsStale + 1 };
+    case 'vehicle':
+      return { ...state, vehicle: { ...state.vehicle, [message.assetId]: message } };
     case 'heartbeat':
       return { ...state, clockOffsetMs: message.nowMs - atMs };
     default:
@@ -53,7 +57,13 @@ function withConnection(state: State, connection: State['connection'], atMs: num
   if (connection === 'lost') return { ...state, connection, lostSinceMs: atMs + state.clockOffsetMs };
   // Whatever changed while the page was cut off is read again.
   if (connection === 'live')
-    return { ...state, connection, lostSinceMs: null, assetsStale: state.assetsStale + 1 };
+    return {
+      ...state,
+      connection,
+      lostSinceMs: null,
+      assetsStale: state.assetsStale + 1,
+      runsStale: state.runsStale + 1,
+    };
   return { ...state, connection };
 }
 

@@ -4,6 +4,8 @@ import type { Asset, LocationReading, SessionState } from '../../contract/model.
 
 export type Live = Extract<ServerMessage, { type: 'waveform' }>;
 
+export type VehicleSaid = Extract<ServerMessage, { type: 'vehicle' }>;
+
 /** `lost`: the page had the station, or tried for it, and has it no longer. */
 type Connection = 'connecting' | 'live' | 'lost';
 
@@ -21,6 +23,10 @@ export interface State {
   assetsStale: number;
   /** Newest reading by location id. */
   newest: Readonly<Record<number, LocationReading | undefined>>;
+  /** Counts up whenever a run began, ended or changed. */
+  runsStale: number;
+  /** What vehicles last said of themselves, by asset id. */
+  vehicle: Readonly<Record<number, VehicleSaid | undefined>>;
   /** Location whose waveform is asked for. */
   watching: number | null;
   live: Live | null;
@@ -41,6 +47,8 @@ export const initialState: State = {
   assets: null,
   assetsStale: 0,
   newest: {},
+  runsStale: 0,
+  vehicle: {},
   watching: null,
   live: null,
 };

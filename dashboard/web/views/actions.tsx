@@ -96,10 +96,19 @@ interface ConfirmProps {
   children: ComponentChildren;
   confirm: string;
   onConfirm(): Promise<void>;
+  /** Style of the button; default: quiet. */
+  look?: string;
 }
 
 /** A button that first says what will happen. */
-export function ConfirmButton({ label, question, children, confirm, onConfirm }: ConfirmProps) {
+export function ConfirmButton({
+  label,
+  question,
+  children,
+  confirm,
+  onConfirm,
+  look = 'quiet',
+}: ConfirmProps) {
   const dialog = useRef<HTMLDialogElement>(null);
   const keep = useRef<HTMLButtonElement>(null);
   const ask = () => {
@@ -110,7 +119,7 @@ export function ConfirmButton({ label, question, children, confirm, onConfirm }:
   const action = useAction();
   return (
     <>
-      <button type="button" class="quiet" onClick={ask}>
+      <button type="button" class={look} onClick={ask}>
         {label}
       </button>
       <dialog ref={dialog} aria-label={question}>

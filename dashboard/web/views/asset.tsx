@@ -31,6 +31,11 @@ export function AssetPage({ assetId }: { assetId: number }) {
         <Link href="/assets">All assets</Link>
       </p>
       <Title>{asset.name}</Title>
+      <div class="buttons">
+        <Link href={`/runs/new?asset=${asset.id}`} class="button main">
+          Start a run
+        </Link>
+      </div>
       <section class="stack" aria-labelledby="locations-heading">
         <h2 id="locations-heading">Locations</h2>
         <CautionLine>

@@ -1,0 +1,49 @@
+/** Calls that concern runs. */
+import type {
+  ManoeuvreChange,
+  ManoeuvreGuide,
+  ManoeuvreId,
+  MarkChange,
+  MarkRequest,
+  Run,
+  RunChange,
+  RunRequest,
+  RunSummary,
+  SuspectReview,
+} from '../contract/runs.ts';
+
+export interface RunApi {
+  manoeuvres(): Promise<ManoeuvreGuide[]>;
+  runs(assetId?: number): Promise<RunSummary[]>;
+  run(id: number): Promise<Run>;
+  startRun(request: RunRequest): Promise<Run>;
+  changeRun(id: number, change: Partial<RunChange>): Promise<Run>;
+  endRun(id: number): Promise<Run>;
+  deleteRun(id: number): Promise<unknown>;
+  mark(runId: number, request: MarkRequest): Promise<Run>;
+  changeMark(runId: number, markId: number, change: Partial<MarkChange>): Promise<Run>;
+  removeMark(runId: number, markId: number): Promise<Run>;
+  beginManoeuvre(runId: number, manoeuvre: ManoeuvreId): Promise<Run>;
+  changeManoeuvre(runId: number, id: number, change: Partial<ManoeuvreChange>): Promise<Run>;
+  suspects(runId: number): Promise<SuspectReview>;
+}
+
+export type Call = <Answer>(method: string, path: string, body?: unknown) => Promise<Answer>;
+
+export function runCalls(call: Call): RunApi {
+  return {
+    manoeuvres: () => call('GET', '/manoeuvres'),
+    runs: (assetId) => call('GET', assetId === undefined ? '/runs' : `/runs?assetId=${assetId}`),
+    run: (id) => call('GET', `/runs/${id}`),
+    startRun: (request) => call('POST', '/runs', request),
+    changeRun: (id, change) => call('PATCH', `/runs/${id}`, change),
+    endRun: (id) => call('POST', `/runs/${id}/end`),
+    deleteRun: (id) => call('DELETE', `/runs/${id}`),
+    mark: (runId, request) => call('POST', `/runs/${runId}/marks`, request),
+    changeMark: (runId, markId, change) => call('PATCH', `/runs/${runId}/marks/${markId}`, change),
+    removeMark: (runId, markId) => call('DELETE', `/runs/${runId}/marks/${markId}`),
+    beginManoeuvre: (runId, manoeuvre) => call('POST', `/runs/${runId}/manoeuvres`, { manoeuvre }),
+    changeManoeuvre: (runId, id, change) => call('PATCH', `/runs/${runId}/manoeuvres/${id}`, change),
+    suspects: (runId) => call('GET', `/runs/${runId}/suspects`),
+  };
+}
