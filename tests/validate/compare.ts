@@ -44,7 +44,7 @@ export function share(outcomes: readonly Outcome[]): Share {
 }
 
 /** Noise in several bands, not one tone alone: a single tone is in one band, and its lead may be a resonance's. */
-export const isBroad = ({ kind }: Outcome) => kind !== 'tone';
+const isBroad = ({ kind }: Outcome) => kind !== 'tone';
 
 /** Expected to be decided: smooth or rough paths, 6 dB or more, well above the background. */
 export const isEasy = (one: Outcome) =>
