@@ -25,6 +25,18 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['GET', '/api/nodes', 'person'],
   ['POST', '/api/nodes', 'shop'],
   ['DELETE', '/api/nodes/:nodeId', 'shop'],
+  ['GET', '/api/nodes/refused', 'person'],
+  ['GET', '/api/station', 'person'],
+  ['GET', '/api/taps', 'person'],
+  ['GET', '/api/sensors', 'person'],
+  ['PUT', '/api/nodes/:nodeId/sensors/:sensor', 'person'],
+  ['POST', '/api/nodes/:nodeId/sensors/:sensor/gravity-check', 'person'],
+  ['GET', '/api/nodes/:nodeId/sensors/:sensor/gravity-check', 'person'],
+  ['DELETE', '/api/nodes/:nodeId/sensors/:sensor/gravity-check', 'person'],
+  ['POST', '/api/nodes/:nodeId/sensors/:sensor/gravity-check/save', 'person'],
+  ['POST', '/api/locations/:id/mount/confirm', 'person'],
+  ['GET', '/api/settings', 'person'],
+  ['PUT', '/api/settings', 'shop'],
   ['GET', '/api/live', 'person'],
   ['GET', '/api/manoeuvres', 'person'],
   ['GET', '/api/runs', 'person'],
@@ -46,7 +58,8 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['GET', '/api/vehicle-account', 'shop'],
 ];
 
-const address = (route: string) => route.replace(':id', '1').replace(':part', '1').replace(':nodeId', NODE_A);
+const address = (route: string) =>
+  route.replace(':id', '1').replace(':part', '1').replace(':nodeId', NODE_A).replace(':sensor', '0');
 
 describe('who may do what', () => {
   it('is said here for every route there is', async () => {
