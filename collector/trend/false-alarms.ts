@@ -12,6 +12,7 @@
 import { ALERT_RULE, type AlertRule, expectedRaisings } from './alarm-chain.ts';
 import { normalQuantile } from './normal.ts';
 import { gaussian, uniform } from './random.ts';
+import { remember } from './remember.ts';
 import { median, robustSd } from './robust.ts';
 
 /** The clearing limit lies halfway (in dB) between the baseline and the raising limit. */
@@ -21,7 +22,7 @@ export const CLEAR_SHARE = 0.5;
 export const RUN_LAG1 = 0.3;
 
 /** Enough that the mean over baselines, whose unlucky few weigh most, repeats to a few per cent. */
-const BASELINES_DRAWN = 20_000;
+const BASELINES_DRAWN = 10_000;
 
 /** Grid of raising limits and of baseline medians, in true spreads, on which the chain is worked out. */
 const RAISE_FROM = -1;
@@ -40,8 +41,12 @@ export interface ChangeAlertDesign {
 
 /** Expected false alarms a year of one watched value whose limit stands on a baseline of few runs. */
 export function falseAlarmsPerYear(design: ChangeAlertDesign): number {
-  const drawn = baselines(design.baselineRuns, design.lag1 ?? RUN_LAG1);
-  return meanOverBaselines(drawn, raisingsTable(design), design.limitSd);
+  const { limitSd, baselineRuns, runsPerYear, rule = ALERT_RULE, lag1 = RUN_LAG1 } = design;
+  return meanOverBaselines(
+    baselines({ runs: baselineRuns, lag1 }),
+    raisingsTable({ runsPerYear, rule, lag1 }),
+    limitSd,
+  );
 }
 
 /**
@@ -67,17 +72,29 @@ export function falseFindingsPerYear(
  * @param wantedPerYear more than 0, e.g. 0.1: once in ten years for each watched value
  */
 export function limitForRate(wantedPerYear: number, design: Omit<ChangeAlertDesign, 'limitSd'>): number {
-  const drawn = baselines(design.baselineRuns, design.lag1 ?? RUN_LAG1);
-  const table = raisingsTable(design);
-  let low = 1;
-  let high = 40;
-  while (high - low > 0.02) {
-    const limitSd = (low + high) / 2;
-    if (meanOverBaselines(drawn, table, limitSd) > wantedPerYear) low = limitSd;
-    else high = limitSd;
-  }
-  return high;
+  const { baselineRuns, runsPerYear, rule = ALERT_RULE, lag1 = RUN_LAG1 } = design;
+  return findLimit({ wantedPerYear, baselineRuns, runsPerYear, rule, lag1 });
 }
+
+const findLimit = remember(
+  (wish: {
+    wantedPerYear: number;
+    baselineRuns: number;
+    runsPerYear: number;
+    rule: AlertRule;
+    lag1: number;
+  }) => {
+    let low = 1;
+    let high = 40;
+    while (high - low > 0.02) {
+      const limitSd = (low + high) / 2;
+      if (falseAlarmsPerYear({ ...wish, limitSd }) > wish.wantedPerYear) low = limitSd;
+      else high = limitSd;
+    }
+    return high;
+  },
+  200,
+);
 
 interface DrawnBaseline {
   median: number;
@@ -85,7 +102,7 @@ interface DrawnBaseline {
 }
 
 /** What a baseline of so few runs may look like when the truth is median 0 and spread 1. */
-function baselines(runs: number, lag1: number): DrawnBaseline[] {
+const baselines = remember(({ runs, lag1 }: { runs: number; lag1: number }): DrawnBaseline[] => {
   const next = gaussian(uniform(runs));
   const innovation = Math.sqrt(1 - lag1 * lag1);
   return Array.from({ length: BASELINES_DRAWN }, () => {
@@ -96,22 +113,24 @@ function baselines(runs: number, lag1: number): DrawnBaseline[] {
     });
     return { median: median(levels), sd: robustSd(levels) };
   });
-}
+}, 8);
 
 /** Expected raisings by baseline median (rows) and raising limit (columns), both in true spreads. */
-function raisingsTable(design: Omit<ChangeAlertDesign, 'limitSd'>): number[][] {
-  const { runsPerYear, rule = ALERT_RULE, lag1 = RUN_LAG1 } = design;
-  const rows: number[][] = [];
-  for (let middle = -MEDIAN_REACH; middle <= MEDIAN_REACH; middle += GRID_STEP) {
-    const row: number[] = [];
-    for (let raise = RAISE_FROM; raise <= RAISE_TO; raise += GRID_STEP) {
-      const clear = middle + CLEAR_SHARE * (raise - middle);
-      row.push(Math.max(1e-300, expectedRaisings(raise, Math.min(clear, raise), runsPerYear, rule, lag1)));
+const raisingsTable = remember(
+  ({ runsPerYear, rule, lag1 }: { runsPerYear: number; rule: AlertRule; lag1: number }): number[][] => {
+    const rows: number[][] = [];
+    for (let middle = -MEDIAN_REACH; middle <= MEDIAN_REACH; middle += GRID_STEP) {
+      const row: number[] = [];
+      for (let raise = RAISE_FROM; raise <= RAISE_TO; raise += GRID_STEP) {
+        const clear = Math.min(raise, middle + CLEAR_SHARE * (raise - middle));
+        row.push(Math.max(1e-300, expectedRaisings(raise, clear, runsPerYear, rule, lag1)));
+      }
+      rows.push(row);
     }
-    rows.push(row);
-  }
-  return rows;
-}
+    return rows;
+  },
+  32,
+);
 
 function meanOverBaselines(drawn: readonly DrawnBaseline[], table: number[][], limitSd: number): number {
   let sum = 0;

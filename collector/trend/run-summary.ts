@@ -85,7 +85,7 @@ export function runSummary(
 function medianSd(values: readonly number[], next: Random): number {
   const middle = median(values);
   const block = blockLength(values.length, lag1(values.map((value) => value - middle)));
-  const medians = blockBootstrap(values, median, { block, resamples: 200, next });
+  const medians = blockBootstrap(values, median, { block, resamples: 100, next });
   const mean = medians.reduce((sum, value) => sum + value, 0) / medians.length;
   return Math.sqrt(medians.reduce((sum, value) => sum + (value - mean) ** 2, 0) / (medians.length - 1));
 }

@@ -32,9 +32,9 @@ describe('run summary', () => {
   it('its standard error is that of a median, larger for seconds alike', () => {
     const sd = (r: number) =>
       take(
-        80,
+        40,
         (seed) => runSummary(readings(take(100, autoregression(seed, r)).map((v) => v + 50))).medianSd!,
-      ).reduce((sum, v) => sum + v, 0) / 80;
+      ).reduce((sum, v) => sum + v, 0) / 40;
     // Theory for independent values: 1.2533 / sqrt(100).
     expect(sd(0)).toBeGreaterThan(0.1);
     expect(sd(0)).toBeLessThan(0.15);
