@@ -10,7 +10,7 @@ export interface PeerQuestion {
   peersDb: readonly (readonly number[])[];
 }
 
-export interface PeerBand {
+interface PeerBand {
   nominalHz: number;
   fromHz: number;
   toHz: number;

@@ -21,8 +21,12 @@ export function connections(
       if (first.board === second.board && first.sampleRateHz === second.sampleRateHz) {
         const { byBand, chanceLimit } = coherence(first, second, bands, windows, windowS);
         const mean = relevant.reduce((sum, b) => sum + byBand[b]!, 0) / relevant.length;
-        const kind = mean >= SHARED ? 'shared' : mean > chanceLimit ? 'partly' : 'separate';
-        return { ...ids, coherence: { byBand, mean, chanceLimit }, comodulation: null, kind };
+        return {
+          ...ids,
+          coherence: { byBand, mean, chanceLimit },
+          comodulation: null,
+          kind: kindOf(mean, chanceLimit),
+        };
       }
       const span = { fromHz: bands[relevant[0]!]!.fromHz, toHz: bands[relevant.at(-1)!]!.toHz };
       const together = comodulation(first, second, span, windows, windowS);
@@ -35,6 +39,11 @@ export function connections(
       return { ...ids, coherence: null, comodulation: together, kind };
     }),
   );
+}
+
+/** What a coherence says. */
+export function kindOf(coherence: number, chanceLimit: number): 'shared' | 'partly' | 'separate' {
+  return coherence >= SHARED ? 'shared' : coherence > chanceLimit ? 'partly' : 'separate';
 }
 
 /** The connection of two locations, in either order. */

@@ -12,7 +12,7 @@ import {
 import { lowestBandHz, windowSpectra } from './window-levels.ts';
 
 /** How one band of one location differs between noise and quiet seconds. */
-export interface MarkChange {
+interface MarkChange {
   locationId: string;
   nominalHz: number;
   fromHz: number;

@@ -3,7 +3,7 @@ import type { LineSize } from './defect-line.ts';
 import type { Witness } from './witness.ts';
 
 /** One location in one band. */
-export interface BandLevel {
+interface BandLevel {
   locationId: string;
   /** dB re 1 µm/s². Of what the noise adds, where quiet windows are marked. */
   levelDb: number;

@@ -1,4 +1,5 @@
-import { connectionOf } from './connections.ts';
+import { connectionOf, kindOf } from './connections.ts';
+import type { Doubt } from './doubts.ts';
 import { NEXT_MEASUREMENTS } from './next-measurement.ts';
 import type { Connection, DoubtCode, Evidence, NextMeasurementCode, Verdict } from './result.ts';
 
@@ -16,7 +17,8 @@ export function leadSentence(evidence: Evidence, found: Verdict, names: Names): 
         `in ${found.windowsLed} of ${found.windows} windows`,
     );
     const link = connectionOf(evidence.connections, found.locationId!, found.againstId!);
-    const said = link === undefined ? null : connectionWords(link, names.get(found.againstId!)!);
+    const said =
+      link === undefined ? null : connectionWords(link, evidence, found.bandHz, names.get(found.againstId!)!);
     if (said !== null) parts.push(said);
   }
   if (line !== null && line.witness?.leaderId === found.locationId) {
@@ -39,36 +41,51 @@ export function leadSentence(evidence: Evidence, found: Verdict, names: Names): 
   return `${parts.join('; ')}.`;
 }
 
-/** "Not clear: ... Next: ..." */
+/** "Not clear: <reasons>. To settle it, <next measurement>." */
 export function unclearSentence(
   evidence: Evidence,
-  doubts: readonly DoubtCode[],
+  doubts: readonly Doubt[],
   next: NextMeasurementCode,
   names: Names,
 ): string {
-  const { level } = evidence;
-  const hardest = level?.pairs.filter(({ holds }) => !holds).sort((a, b) => a.db - b.db)[0];
-  const first = hardest === undefined ? '' : names.get(hardest.locationId)!;
-  const second = hardest === undefined ? '' : names.get(hardest.againstId)!;
+  const reasons = doubts.map((doubt) => doubtWords(doubt, evidence, names));
+  return `Not clear: ${reasons.join('; ')}. To settle it, ${NEXT_MEASUREMENTS[next]}.`;
+}
+
+function doubtWords({ code, pair }: Doubt, evidence: Evidence, names: Names): string {
+  const first = names.get(pair?.locationId ?? '');
+  const second = names.get(pair?.againstId ?? '');
+  const bands = Math.max(1, Math.round(pair?.effectiveBands ?? 0));
   const words: Record<DoubtCode, string> = {
     'too-few-windows': `only ${evidence.windows.length} windows can be compared`,
     'nothing-stands-out': 'the noise stands out of the background at no location',
-    'few-bands': `the noise is in ${hardest?.bands} third octave${hardest?.bands === 1 ? '' : 's'} only, where a resonance on the path could make the ${first} louder than the ${second}`,
-    'reversal-shared': `the ${first} leads in some bands and the ${second} in ${hardest?.reversed} of ${hardest?.bands}, as a resonance on a path or a common cause would do`,
+    'few-bands': `nearly all of the noise is in ${bands} third octave${bands === 1 ? '' : 's'}, where a resonance on the path could make the ${first} louder than the ${second}`,
+    'reversal-shared': `the ${first} leads in some bands and the ${second} in ${pair?.reversed} of ${pair?.bands}, as a resonance on a path or a common cause would do`,
     'reversal-separate': `the ${first} and the ${second} lead in different bands and do not show the same: there may be two noises`,
-    'within-uncertainty': `the ${first} is ${hardest?.db.toFixed(1)} dB ahead of the ${second}, which sensors and paths could do by themselves`,
+    'within-uncertainty': `the ${first} is ${pair?.db.toFixed(1)} dB ahead of the ${second}, which sensors and paths could do by themselves`,
     'line-unclear': "the defect's line is not clearly largest at one location",
     'witnesses-differ': "the defect's line leans to another location than the levels",
   };
-  return `Not clear: ${doubts.map((code) => words[code]).join('; ')}. To settle it, ${NEXT_MEASUREMENTS[next]}.`;
+  return words[code];
 }
 
-function connectionWords({ coherence, comodulation, kind }: Connection, other: string): string | null {
+function connectionWords(
+  { coherence, comodulation, kind }: Connection,
+  { bands }: Evidence,
+  [low, high]: readonly [number, number],
+  other: string,
+): string | null {
   if (coherence !== null) {
-    const value = coherence.mean.toFixed(2);
-    if (kind === 'shared')
+    // Of the bands spoken of, not of all bands of the noise.
+    const inside = coherence.byBand.filter(
+      (_, b) => bands[b]!.fromHz > 0.99 * low && bands[b]!.toHz < 1.01 * high,
+    );
+    const mean = inside.reduce((sum, value) => sum + value, 0) / inside.length;
+    const value = mean.toFixed(2);
+    const here = kindOf(mean, coherence.chanceLimit);
+    if (here === 'shared')
       return `what the ${other} shows there is coherent with it (${value}), so likely carried over`;
-    if (kind === 'partly') return `what the ${other} shows there is partly coherent with it (${value})`;
+    if (here === 'partly') return `what the ${other} shows there is partly coherent with it (${value})`;
     return `what the ${other} shows there is not coherent with it (${value}), so its own`;
   }
   if (comodulation === null || kind === 'unknown') return null;

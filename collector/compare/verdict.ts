@@ -1,19 +1,14 @@
-import { connectionOf } from './connections.ts';
-import { MOST_REVERSED } from './lead.ts';
+import { type Doubt, doubtsOf, nextMeasurement } from './doubts.ts';
 import { NEXT_MEASUREMENTS } from './next-measurement.ts';
 import { LEAST_WINDOWS } from './question.ts';
-import type { BandRow, Connection, DoubtCode, Evidence, NextMeasurementCode, Verdict } from './result.ts';
+import type { BandRow, Evidence, Verdict } from './result.ts';
 import { leadSentence, unclearSentence } from './sentence.ts';
-import type { PairLead, Witness } from './witness.ts';
 
 export interface Helpers {
   names: ReadonlyMap<string, string>;
   /** All locations in one wider band. */
   merged: (fromHz: number, toHz: number) => BandRow;
 }
-
-/** Fewer bands than this cannot tell a source from a resonance on the path. */
-const FEW_BANDS = 3;
 
 /**
  * Joins the witnesses. A defect's line, where it was asked for and decides, says where that defect sits, also against
@@ -25,13 +20,14 @@ export function verdict(evidence: Evidence, helpers: Helpers): Verdict {
   const byLevel = enough ? (level?.leaderId ?? null) : null;
   const byLine = enough ? (defectLine?.witness?.leaderId ?? null) : null;
   const leader = byLine ?? byLevel;
-  const doubts = enough ? doubtsOf(evidence) : (['too-few-windows'] as DoubtCode[]);
-  if (leader === null || (byLine === null && doubts.includes('witnesses-differ'))) {
+  const doubts: Doubt[] = enough ? doubtsOf(evidence) : [{ code: 'too-few-windows', pair: null }];
+  const differ = doubts.some(({ code }) => code === 'witnesses-differ');
+  if (leader === null || (byLine === null && differ)) {
     const next = nextMeasurement(doubts, evidence);
     return {
       ...NOTHING,
       windows: windows.length,
-      doubts,
+      doubts: doubts.map(({ code }) => code),
       nextMeasurement: { code: next, text: NEXT_MEASUREMENTS[next] },
       sentence: unclearSentence(evidence, doubts, next, helpers.names),
     };
@@ -43,7 +39,7 @@ export function verdict(evidence: Evidence, helpers: Helpers): Verdict {
     locationId: leader,
     by: by as Verdict['by'],
     windows: windows.length,
-    doubts: by === 'defect-line' && byLevel !== null ? (['witnesses-differ'] as DoubtCode[]) : [],
+    doubts: by === 'defect-line' && byLevel !== null ? (['witnesses-differ'] as Verdict['doubts']) : [],
   };
   const strongest = by === 'defect-line' ? null : strongestBand(evidence.bands, leader, helpers);
   const found =
@@ -74,50 +70,6 @@ const NOTHING: Verdict = {
   nextMeasurement: null,
   sentence: '',
 };
-
-/** Why the levels, and the line, do not decide. */
-function doubtsOf({ level, defectLine, connections }: Evidence): DoubtCode[] {
-  const doubts: DoubtCode[] = [];
-  if (level === null) doubts.push('nothing-stands-out');
-  else if (level.leaderId === null)
-    doubts.push(...level.pairs.filter(({ holds }) => !holds).map((pair) => doubtOf(pair, connections)));
-  if (defectLine !== null && (defectLine.witness === null || defectLine.witness.leaderId === null)) {
-    doubts.push('line-unclear');
-    if (contradicts(defectLine.witness, level)) doubts.push('witnesses-differ');
-  }
-  return [...new Set(doubts)];
-}
-
-/** The line does not decide, but leans clearly to another location than the levels name. */
-function contradicts(line: Witness | null, level: Witness | null): boolean {
-  return line !== null && level !== null && level.leaderId !== null && line.foremostId !== level.leaderId;
-}
-
-function doubtOf(pair: PairLead, connections: readonly Connection[]): DoubtCode {
-  if (pair.effectiveBands < FEW_BANDS) return 'few-bands';
-  if (pair.reversed > 0 && (pair.reversedShare > MOST_REVERSED || pair.scatterDb > Math.abs(pair.db))) {
-    return connectionOf(connections, pair.locationId, pair.againstId)?.kind === 'separate'
-      ? 'reversal-separate'
-      : 'reversal-shared';
-  }
-  return 'within-uncertainty';
-}
-
-function nextMeasurement(
-  doubts: readonly DoubtCode[],
-  { quietWindows, level, toleranceDb, connections }: Evidence,
-): NextMeasurementCode {
-  if (doubts.includes('too-few-windows')) return 'record-longer';
-  if (doubts.includes('nothing-stands-out')) return 'mark-noise';
-  if (doubts.includes('reversal-separate')) return quietWindows.length === 0 ? 'mark-noise' : 'move-sensor';
-  if (doubts.includes('reversal-shared')) return 'tap-path';
-  if (doubts.includes('few-bands')) return 'vary-speed';
-  const hardest = level?.pairs.filter(({ holds }) => !holds).sort((a, b) => a.db - b.db)[0];
-  if (hardest !== undefined && Math.abs(hardest.db) < 1.5 * toleranceDb && hardest.scatterDb < 3)
-    return 'swap-sensors';
-  if (quietWindows.length === 0) return 'mark-noise';
-  return connections.some(({ kind }) => kind === 'unknown') ? 'one-board' : 'move-sensor';
-}
 
 /** The run of neighbouring bands, led by this location, that holds most of its power. */
 function strongestBand(bands: readonly BandRow[], leader: string, { merged }: Helpers): BandRow | null {

@@ -14,7 +14,7 @@ const SEGMENTS_PER_WINDOW = 2;
 /** A band must hold this many lines, or it takes in too much of its neighbours. */
 const LINES_PER_BAND = 2.5;
 
-export function lineSpacingHz(windowS: number): number {
+function lineSpacingHz(windowS: number): number {
   return SEGMENTS_PER_WINDOW / windowS;
 }
 

@@ -58,11 +58,7 @@ export function fitDampedSines(
 }
 
 /** The samples without these modes. */
-export function subtract(
-  samples: Float64Array,
-  sampleRateHz: number,
-  modes: readonly DampedSine[],
-): Float64Array {
+function subtract(samples: Float64Array, sampleRateHz: number, modes: readonly DampedSine[]): Float64Array {
   const rest = samples.slice();
   for (const { frequencyHz, decayPerS, inPhase, quadrature } of modes) {
     const turn = rotation(frequencyHz, decayPerS, sampleRateHz);

@@ -1,7 +1,7 @@
 import { type RepeatedMode, repeatedModes } from './repeated.ts';
 import type { RingDown } from './ring-down.ts';
 
-export interface ModePair {
+interface ModePair {
   left: RepeatedMode;
   right: RepeatedMode;
   /** Right minus left. */

@@ -10,7 +10,7 @@ export interface ShaftSpeedValue {
   changeRpmPerS?: number;
 }
 
-export interface NormalRange {
+interface NormalRange {
   text: string;
   fromRpm: number;
   toRpm: number;

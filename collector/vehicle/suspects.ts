@@ -9,7 +9,7 @@ export interface Observation {
   pitch?: 'same' | 'changed';
 }
 
-export type SuspectId =
+type SuspectId =
   | 'engine-speed'
   | 'gearbox-loaded'
   | 'converter-or-clutch'
@@ -18,7 +18,7 @@ export type SuspectId =
   | 'torque-reaction'
   | 'road-speed';
 
-export interface SuspectStanding {
+interface SuspectStanding {
   id: SuspectId;
   title: string;
   follows: 'engine speed' | 'road speed' | 'load';
