@@ -41,6 +41,7 @@ export {
   zoneLimits,
 } from './limits.ts';
 export { type TrendTest, trendTest } from './mann-kendall.ts';
+export { type MatchedComparison, matchedComparison, type PlacedLevel } from './matched.ts';
 export { comparePeers, type PeerChange, type PeerComparison } from './peers.ts';
 export { uniform } from './random.ts';
 export { levelDb, ratioOfDb } from './robust.ts';
