@@ -32,8 +32,6 @@ export interface BearingSearch {
   families: BearingFamily[];
   speed: ShaftSpeed;
   bank: EnvelopeLines[];
-  /** Spectra of one band with tones taken down. */
-  limitedBank(bandHz: [number, number]): EnvelopeLines[];
   mask(spectrum: EnvelopeLines): (frequencyHz: number) => boolean;
 }
 
@@ -89,7 +87,7 @@ export function searchBearing(question: BearingQuestion): BearingSearch {
     const weak = slipping === null || slipping.surprise < ALARM || slipping.depth < LEFT_SHARE * comb.depth;
     return [{ family, comb, surprise, confirmed: weak ? null : slipping }];
   });
-  return { candidates, families, speed, bank, limitedBank, mask };
+  return { candidates, families, speed, bank, mask };
 }
 
 function bestOver(

@@ -32,7 +32,10 @@ export function coverage(question: BearingQuestion): Coverage {
   }
   if (searchBands(question, highestHz).every(([low, high]) => high - low < 4 * highestHz)) {
     return {
-      blocking: `at ${sampleRateHz} samples/s no band is wide enough for two harmonics of ${highestHz.toFixed(0)} Hz`,
+      blocking:
+        question.bandHz === undefined
+          ? `at ${sampleRateHz} samples/s no band is wide enough for two harmonics of ${highestHz.toFixed(0)} Hz`
+          : `the stated band is narrower than the ${(4 * highestHz).toFixed(0)} Hz that two harmonics need`,
       weak: null,
     };
   }

@@ -30,6 +30,10 @@ export function explainedBy(
   if (family.part === 'cage') return (frequencyHz) => explainedByCage(frequencyHz, fundamentalHz, spectrum);
   const spacings = modulations(family, shaftHz, cageHz).filter(({ depth }) => depth === 'deep' || !onlyDeep);
   return (frequencyHz) => {
+    const h = Math.round(frequencyHz / fundamentalHz);
+    if (h >= 1 && h <= HARMONICS_EXPLAINED && near(frequencyHz, h * fundamentalHz, stepHz, fundamentalHz)) {
+      return true;
+    }
     for (const { spacing, depth } of spacings) {
       for (let h = 0; h <= HARMONICS_EXPLAINED; h++) {
         const k = Math.round((frequencyHz - h * fundamentalHz) / spacing);
