@@ -39,6 +39,7 @@ export {
 } from './store/open-reading-store.ts';
 export type { ReadingReader, SensorKey } from './store/reading-store.ts';
 export { openReadingReader } from './store/sqlite-reader.ts';
+export { forKnownSensor } from './uncertainty/known-sensor.ts';
 export * from './vehicle/index.ts';
 export { openWav, type WavRecording } from './wav/open-wav.ts';
 export { zoneOf } from './zones/zones.ts';

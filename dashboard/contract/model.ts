@@ -54,6 +54,8 @@ export const Location = Type.Object({
     Type.Object({
       nodeId: Type.String(),
       sensor: Type.Integer(),
+      /** Of the sensor, percent of a level; absent: not known, and a usual one is taken for it. */
+      tolerancePct: Type.Optional(Type.Number()),
       /** Absent while it sits as it was set. Nobody has confirmed the mount since it turned. */
       turned: Type.Optional(Type.Object({ atMs: Type.Number(), turnedDeg: Type.Number() })),
     }),

@@ -96,5 +96,13 @@ export async function readingsOfLocation(
     // The store may count the end in; here it belongs to what follows.
     for (const reading of part) if (reading.startMs < span.toMs) found.push(reading);
   }
-  return found.map((reading) => locationReading(reading, locationId, machineClass, zoneOf));
+  return found.map((reading) =>
+    locationReading(
+      reading,
+      locationId,
+      machineClass,
+      zoneOf,
+      records.sensors.toleranceOf(reading.nodeId, reading.sensor),
+    ),
+  );
 }

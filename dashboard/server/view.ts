@@ -1,4 +1,4 @@
-import type { Reading } from '../../collector/index.ts';
+import { forKnownSensor, type Reading } from '../../collector/index.ts';
 import type {
   Asset,
   AxisReading,
@@ -27,9 +27,12 @@ export function locationReading(
   locationId: number,
   machineClass: MachineClass,
   zoneOf: ZoneOf,
+  /** Of the sensor, percent; null: the usual one of its kind, with which readings are made. */
+  tolerancePct: number | null = null,
 ): LocationReading {
   let highest: LocationReading['highest'] = null;
-  for (const { axis, velocityRmsMmPerS, velocityUncertaintyMmPerS = null } of reading.axes) {
+  const axes = reading.axes.map((values) => axisView(values, tolerancePct));
+  for (const { axis, velocityRmsMmPerS, velocityUncertaintyMmPerS = null } of axes) {
     if (velocityRmsMmPerS === null || velocityRmsMmPerS <= (highest?.velocityRmsMmPerS ?? -1)) continue;
     const zone = zoneOf(velocityRmsMmPerS, machineClass);
     highest = { axis, velocityRmsMmPerS, velocityUncertaintyMmPerS, zone };
@@ -41,14 +44,18 @@ export function locationReading(
     durationS,
     sampleRateHz,
     bandHz,
-    axes: reading.axes.map(axisView),
+    axes,
     highest,
     flags,
   };
 }
 
-function axisView(values: AxisReading): AxisReading {
-  const { axis, velocityRmsMmPerS, velocityUncertaintyMmPerS = null } = values;
+function axisView(values: AxisReading, tolerancePct: number | null): AxisReading {
+  const { axis, velocityRmsMmPerS, velocityUncertaintyMmPerS: usual = null } = values;
+  const isKnown = tolerancePct !== null && velocityRmsMmPerS !== null && usual !== null;
+  const velocityUncertaintyMmPerS = isKnown
+    ? forKnownSensor(velocityRmsMmPerS, usual, tolerancePct / 100)
+    : usual;
   const { accelerationRmsMPerS2, accelerationPeakMPerS2, crestFactor, kurtosis } = values;
   return {
     axis,
@@ -76,9 +83,12 @@ export function covers(mount: MountRecord, startMs: number): boolean {
   return startMs >= fromMs && startMs < toMs;
 }
 
-function mountView({ nodeId, sensor, fromMs, turnedDeg }: MountRecord): NonNullable<LocationView['mount']> {
+function mountView(
+  { nodeId, sensor, fromMs, turnedDeg }: MountRecord,
+  tolerancePct: number | null,
+): NonNullable<LocationView['mount']> {
   const turned = turnedDeg === null ? {} : { turned: { atMs: fromMs, turnedDeg } };
-  return { nodeId, sensor, ...turned };
+  return { nodeId, sensor, ...(tolerancePct === null ? {} : { tolerancePct }), ...turned };
 }
 
 export function locationView(
@@ -87,14 +97,19 @@ export function locationView(
   asset: AssetRecord,
   mount = sources.records.mounts.currentAt(location.id),
 ): LocationView {
+  const tolerancePct =
+    mount === null ? null : sources.records.sensors.toleranceOf(mount.nodeId, mount.sensor);
   const reading = mount === null ? null : sources.newest.of(mount);
   const shown = mount !== null && reading !== null && covers(mount, reading.startMs) ? reading : null;
   return {
     id: location.id,
     name: location.name,
     component: location.component,
-    mount: mount === null ? null : mountView(mount),
-    newest: shown === null ? null : locationReading(shown, location.id, asset.machineClass, sources.zoneOf),
+    mount: mount === null ? null : mountView(mount, tolerancePct),
+    newest:
+      shown === null
+        ? null
+        : locationReading(shown, location.id, asset.machineClass, sources.zoneOf, tolerancePct),
   };
 }
 

@@ -77,7 +77,11 @@ export function createLive(options: {
     if (mount === null || !covers(mount, reading.startMs)) return;
     const { assetId, id } = records.assets.location(mount.locationId);
     const { machineClass } = records.assets.asset(assetId);
-    browsers.send({ type: 'reading', reading: locationReading(reading, id, machineClass, zoneOf) });
+    const tolerancePct = records.sensors.toleranceOf(reading.nodeId, reading.sensor);
+    browsers.send({
+      type: 'reading',
+      reading: locationReading(reading, id, machineClass, zoneOf, tolerancePct),
+    });
   }
 
   function takeBlock({

@@ -7,6 +7,8 @@ export interface Sensors {
   /** Those of which something is known. */
   list(): SensorRecord[];
   find(nodeId: string, sensor: number): SensorRecord;
+  /** Tolerance of a sensor in percent, as in its record; null while none is known. */
+  toleranceOf(nodeId: string, sensor: number): number | null;
   /** Throws `NODE_NOT_FOUND`, as those below do. */
   mustKnow(nodeId: string): void;
   put(nodeId: string, sensor: number, data: SensorRequest): SensorRecord;
@@ -52,17 +54,27 @@ export function createSensors(db: Database, now: () => number): Sensors {
     if (node.get(nodeId) === undefined) throw new RecordError('NODE_NOT_FOUND');
   }
 
+  // Asked for with every reading that is shown.
+  let tolerances: Map<string, number | null> | null = null;
+  const list = () => (all.all() as Row[]).map(viewOf);
+
   return {
-    list: () => (all.all() as Row[]).map(viewOf),
+    list,
+    toleranceOf(nodeId, sensor) {
+      tolerances ??= new Map(list().map((known) => [`${known.nodeId}/${known.sensor}`, known.tolerancePct]));
+      return tolerances.get(`${nodeId}/${sensor}`) ?? null;
+    },
     find,
     mustKnow,
     put(nodeId, sensor, { part, serial, noiseDensityUmPerS2PerRtHz, tolerancePct }) {
       mustKnow(nodeId);
+      tolerances = null;
       put.run(nodeId, sensor, part.trim(), serial.trim(), noiseDensityUmPerS2PerRtHz, tolerancePct);
       return find(nodeId, sensor);
     },
     addCheck(nodeId, sensor, result) {
       mustKnow(nodeId);
+      tolerances = null;
       addCheck.run(nodeId, sensor, now(), JSON.stringify(result));
       return find(nodeId, sensor);
     },

@@ -168,6 +168,32 @@ describe('the sensor inventory', () => {
     expect(await get('/api/sensors', cookie)).toEqual([saved]);
   });
 
+  it('makes the range of a level as wide as the sensor is known', async () => {
+    const { call, as, store, readings, time } = await testApp();
+    const person = await as('technician');
+    const asset = store.assets.add({ name: 'Fan', kind: 'machine', machineClass: 'I' });
+    const { id } = store.assets.addLocation(asset.id, { name: 'Drive end', component: 'Motor' });
+    store.nodes.add(NODE_A, 'a');
+    store.mounts.put(id, { nodeId: NODE_A, sensor: 0 }, time.now() - 60_000);
+    const felt = feltSecond(NODE_A, 0, time.now() - 2000, [0, 0, 9.81]);
+    await readings.add({
+      ...felt,
+      axes: felt.axes.map((axis) => ({ ...axis, velocityRmsMmPerS: 2, velocityUncertaintyMmPerS: 0.3 })),
+    });
+    const range = async () =>
+      (await call('GET', `/api/locations/${id}`, person)).json.newest.highest.velocityUncertaintyMmPerS;
+    const body = { part: '', serial: '', noiseDensityUmPerS2PerRtHz: null };
+    const know = (tolerancePct: number) =>
+      call('PUT', `/api/nodes/${NODE_A}/sensors/0`, { ...person, body: { ...body, tolerancePct } });
+    expect(await range()).toBeCloseTo(0.3, 6);
+    await know(1);
+    // 2 x 2 mm/s x sqrt((5 %)² - (1 %)²) / sqrt 3 is taken away from it, in squares.
+    expect(await range()).toBeCloseTo(Math.sqrt(0.3 ** 2 - (16 * (0.05 ** 2 - 0.01 ** 2)) / 3), 6);
+    await know(12);
+    expect(await range()).toBeGreaterThan(0.3);
+    expect((await call('GET', `/api/locations/${id}`, person)).json.mount.tolerancePct).toBe(12);
+  });
+
   it('forgets a check that is given up', async () => {
     const { call, as, store } = await testApp();
     const person = await as('technician');
