@@ -1,11 +1,12 @@
 /** The door of the collector: what other parts may use of it. */
 export { type JournalPins, openJournalPins } from '../broker/journal/index.ts';
 export { analysisPlot } from './analysis/index.ts';
-export { type Capture, CaptureError, cutCapture } from './capture/index.ts';
+export { CaptureError } from './capture/capture.ts';
 export { createCollector } from './collector.ts';
 export type { CollectorConfig } from './config.ts';
 export { type BearingMultipliers, bearingFromText, KNOWN_BEARINGS } from './drivetrain/index.ts';
 export { toMPerS2 } from './dsp/units.ts';
+export * as inquiry from './inquiry/index.ts';
 export { BAND_NAMES, type BandName } from './measure/band.ts';
 export {
   type AnalysedChannel,

@@ -19,8 +19,8 @@ export interface CaptureStretch {
   /** Value of a raw 32768, m/s²; 0: the node does not know it. */
   fullScaleMPerS2: number;
   axes: AxisName[];
-  /** Raw digital values, one array per axis. */
-  samples: Int16Array[];
+  /** One array per axis. Value in m/s² = sample / 32768 x `fullScaleMPerS2`; floats where a file held them. */
+  samples: (Int16Array | Float32Array)[];
   /** Where the sensor was driven out of its range, to the packet. */
   clipped: Span[];
 }

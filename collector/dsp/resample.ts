@@ -94,7 +94,7 @@ const KERNEL = Float64Array.from({ length: CROSSINGS * TABLE_STEPS + 2 }, (_, k)
 });
 
 /** Value at a place between samples, low-passed at `cutoff` (1 = half the old sample rate). */
-function sincAt(samples: Float64Array, position: number, cutoff: number): number {
+export function sincAt(samples: ArrayLike<number>, position: number, cutoff: number): number {
   const low = Math.max(cutoff, 1e-3);
   const reach = CROSSINGS / low;
   const first = Math.max(0, Math.ceil(position - reach));

@@ -1,0 +1,48 @@
+/** Questions about recorded samples that take processor time: meant to be answered off the event loop. */
+
+import type { SideComparison } from '../tap/index.ts';
+import { type CompareRunQuestion, compareRun, type RunComparison } from './compare-run.ts';
+import { type ExportedRecording, type ExportQuestion, exportRecording } from './export.ts';
+import { comparePeers, type PeersAnswer, type PeersQuestion } from './peers.ts';
+import { type PictureQuestion, type SpectrogramPicture, spectrogramPicture } from './picture.ts';
+import { renderSound, type Sound, type SoundQuestion } from './sound.ts';
+import { type SidesQuestion, type TapAnswer, type TapQuestion, tapSides, tapTest } from './taps.ts';
+
+export type { PeerRun } from './peers.ts';
+export type { Condition, Mark } from './seconds.ts';
+export type { Source } from './source.ts';
+
+/** Kind of question -> its question and answer. All of it is plain data. */
+export interface Inquiries {
+  compare: { question: CompareRunQuestion; answer: RunComparison };
+  peers: { question: PeersQuestion; answer: PeersAnswer };
+  sound: { question: SoundQuestion; answer: Sound };
+  picture: { question: PictureQuestion; answer: SpectrogramPicture };
+  tap: { question: TapQuestion; answer: TapAnswer };
+  sides: { question: SidesQuestion; answer: SideComparison };
+  export: { question: ExportQuestion; answer: ExportedRecording };
+}
+export type InquiryKind = keyof Inquiries;
+export type Question<Kind extends InquiryKind> = Inquiries[Kind]['question'];
+export type Answer<Kind extends InquiryKind> = Inquiries[Kind]['answer'];
+
+const WORK: { [Kind in InquiryKind]: (question: Question<Kind>) => Promise<Answer<Kind>> } = {
+  compare: compareRun,
+  peers: comparePeers,
+  sound: renderSound,
+  picture: spectrogramPicture,
+  tap: tapTest,
+  sides: tapSides,
+  export: exportRecording,
+};
+
+/**
+ * @throws RangeError when the question cannot be answered from what was recorded, in words for a person; CaptureError,
+ * WavError, BrokerError as the sources say
+ */
+export function answer<Kind extends InquiryKind>(
+  kind: Kind,
+  question: Question<Kind>,
+): Promise<Answer<Kind>> {
+  return WORK[kind](question);
+}

@@ -1,0 +1,125 @@
+import type { AxisName } from '../../firmware-protocol/index.ts';
+import type { Span } from '../capture/capture.ts';
+import { endMs } from '../capture/stretches.ts';
+import { amplitudeSpectrum } from '../dsp/spectrum.ts';
+import { cutPlaces, type Source } from './source.ts';
+
+export interface PictureQuestion {
+  /** Holds one place. */
+  source: Source;
+  span: Span;
+  /** Default: all axes together (root of the sum of squares). */
+  axis?: AxisName;
+}
+
+/** A spectrogram for a screen. */
+export interface SpectrogramPicture {
+  startMs: number;
+  columnMs: number;
+  columns: number;
+  rows: number;
+  /** Frequency step between rows, from 0 Hz up. */
+  stepHz: number;
+  /** Level of byte b: `lowDb` + b x `stepDb`, dB re 1 µm/s² RMS; byte 0: no samples, or below all others. */
+  lowDb: number;
+  stepDb: number;
+  /** Column after column, lowest row first. */
+  levels: Uint8Array;
+  unit: 'dB re 1 µm/s²';
+  gaps: Span[];
+}
+
+const MOST_COLUMNS = 480;
+const ROWS = 256;
+const STEP_DB = 0.5;
+/** A column shorter than this has rows too far apart. */
+const LEAST_COLUMN_MS = 50;
+const REFERENCE_M_PER_S2 = 1e-6;
+
+/**
+ * Level over time and frequency. Each column is the largest amplitude that any stretch of its time shows in each row,
+ * so a short knock is not averaged away.
+ *
+ * @throws RangeError when nothing was recorded in the span
+ */
+export async function spectrogramPicture({
+  source,
+  span,
+  axis,
+}: PictureQuestion): Promise<SpectrogramPicture> {
+  const [place] = await cutPlaces(source, [span]);
+  if (place === undefined || place.stretches.length === 0)
+    throw new RangeError('no samples were recorded in this span');
+  const rateHz = Math.max(...place.stretches.map(({ sampleRateHz }) => sampleRateHz));
+  const segment = 2 ** Math.round(Math.log2(Math.max(256, Math.min(4096, rateHz / 12))));
+  const columnMs = Math.max(LEAST_COLUMN_MS, (span.toMs - span.fromMs) / MOST_COLUMNS);
+  const columns = Math.max(1, Math.ceil((span.toMs - span.fromMs) / columnMs));
+  const stepHz = rateHz / 2 / ROWS;
+  const power = new Float64Array(columns * ROWS);
+  for (const stretch of place.stretches) {
+    const chosen = stretch.samples.filter((_, i) => axis === undefined || stretch.axes[i] === axis);
+    const scale = (stretch.fullScaleMPerS2 || 32768) / 32768;
+    const stepSamples = Math.max(
+      1,
+      Math.floor(Math.min(segment / 2, (columnMs / 1000) * stretch.sampleRateHz)),
+    );
+    for (let at = 0; at + segment <= chosen[0]!.length; at += stepSamples) {
+      const middleMs = stretch.startMs + (1000 * (at + segment / 2)) / stretch.sampleRateHz;
+      const column = Math.floor((middleMs - span.fromMs) / columnMs);
+      if (column < 0 || column >= columns) continue;
+      addColumn(power, column, chosen, at, segment, stretch.sampleRateHz, stepHz, scale);
+    }
+    if (endMs(stretch) < span.fromMs) break;
+  }
+  return {
+    startMs: span.fromMs,
+    columnMs,
+    columns,
+    rows: ROWS,
+    stepHz,
+    ...quantise(power),
+    gaps: place.gaps,
+  };
+}
+
+function addColumn(
+  power: Float64Array,
+  column: number,
+  axes: readonly ArrayLike<number>[],
+  at: number,
+  segment: number,
+  rateHz: number,
+  stepHz: number,
+  scale: number,
+): void {
+  const sum = new Float64Array(ROWS);
+  for (const samples of axes) {
+    const piece = Float64Array.from({ length: segment }, (_, i) => samples[at + i]! * scale);
+    const mean = piece.reduce((total, value) => total + value, 0) / segment;
+    for (let i = 0; i < segment; i++) piece[i]! -= mean;
+    const { amplitudeRms } = amplitudeSpectrum(piece, rateHz, { window: 'hann' });
+    const lineHz = rateHz / segment;
+    for (let k = 1; k < amplitudeRms.length; k++) {
+      const row = Math.min(ROWS - 1, Math.floor((k * lineHz) / stepHz));
+      // Largest line of the row for this axis; rows are wider or narrower than lines.
+      sum[row] = Math.max(sum[row]!, amplitudeRms[k]! ** 2);
+    }
+  }
+  for (let row = 0; row < ROWS; row++) {
+    const slot = column * ROWS + row;
+    power[slot] = Math.max(power[slot]!, sum[row]!);
+  }
+}
+
+function quantise(power: Float64Array): Pick<SpectrogramPicture, 'lowDb' | 'stepDb' | 'levels' | 'unit'> {
+  let highest = 0;
+  for (const value of power) highest = Math.max(highest, value);
+  const highDb = highest > 0 ? 10 * Math.log10(highest / REFERENCE_M_PER_S2 ** 2) : 0;
+  const lowDb = highDb - 254 * STEP_DB;
+  const levels = Uint8Array.from(power, (value) => {
+    if (value <= 0) return 0;
+    const db = 10 * Math.log10(value / REFERENCE_M_PER_S2 ** 2);
+    return Math.max(1, Math.min(255, Math.round((db - lowDb) / STEP_DB)));
+  });
+  return { lowDb, stepDb: STEP_DB, levels, unit: 'dB re 1 µm/s²' };
+}

@@ -1,0 +1,30 @@
+/** WAV, 16-bit PCM (Multimedia Programming Interface and Data Specifications 1.0, IBM and Microsoft, 1991). */
+
+const HEADER_BYTES = 44;
+
+/** `channels`: one array per channel, equally long; values already rounded to 16 bits. */
+export function wavBytes(channels: readonly Int16Array[], sampleRateHz: number): Uint8Array {
+  const count = channels[0]?.length ?? 0;
+  const frameBytes = 2 * channels.length;
+  const bytes = Buffer.alloc(HEADER_BYTES + count * frameBytes);
+  bytes.write('RIFF', 0, 'latin1');
+  bytes.writeUInt32LE(bytes.length - 8, 4);
+  bytes.write('WAVEfmt ', 8, 'latin1');
+  bytes.writeUInt32LE(16, 16);
+  bytes.writeUInt16LE(1, 20);
+  bytes.writeUInt16LE(channels.length, 22);
+  bytes.writeUInt32LE(Math.round(sampleRateHz), 24);
+  bytes.writeUInt32LE(Math.round(sampleRateHz) * frameBytes, 28);
+  bytes.writeUInt16LE(frameBytes, 32);
+  bytes.writeUInt16LE(16, 34);
+  bytes.write('data', 36, 'latin1');
+  bytes.writeUInt32LE(count * frameBytes, 40);
+  let at = HEADER_BYTES;
+  for (let i = 0; i < count; i++) {
+    for (const samples of channels) {
+      bytes.writeInt16LE(samples[i]!, at);
+      at += 2;
+    }
+  }
+  return bytes;
+}
