@@ -1,6 +1,6 @@
 import { type BearingSearch, type Candidate, HARMONICS } from './bearing-search.ts';
 import { type Comb, LINE_PRESENT, lineAt } from './comb.ts';
-import { explainedBy, residualComb } from './explain.ts';
+import { explainedBy, oneOfACageComb, residualComb } from './explain.ts';
 import { ALARM } from './finding.ts';
 
 /** Evidence from which a line family is worth naming as a rival: once in twenty. */
@@ -75,7 +75,7 @@ export function doubtAbout(
     return `a line family at ${foreign.fundamentalHz.toFixed(1)} Hz that belongs to no part of this bearing is as strong`;
   }
   if (family.part !== 'cage') {
-    return oneOfACageComb(confirmed!, search)
+    return fromACageComb(confirmed!, search)
       ? `the ${family.part} line is one of many at the cage's spacing and no deeper than they are`
       : null;
   }
@@ -84,7 +84,7 @@ export function doubtAbout(
     (other) =>
       other.family.part !== 'cage' &&
       other.surprise >= RIVAL &&
-      !(explains(winner, other, search) && oneOfACageComb(other.comb, search)),
+      !(explains(winner, other, search) && fromACageComb(other.comb, search)),
   );
   if (carried !== undefined) return `lines of cage and ${carried.family.part} both stand out`;
   if (comb.lines.length < CAGE_LINES || foreign !== null) {
@@ -93,22 +93,9 @@ export function doubtAbout(
   return null;
 }
 
-/**
- * A strike once per turn of the cage makes lines at every multiple of its speed, some of which fall on other
- * parts' lines. The sidebands of a defect carried past the load die away by the third; a cage's comb does not.
- */
-function oneOfACageComb(comb: Comb, search: BearingSearch): boolean {
-  const cageHz = search.families.find((family) => family.part === 'cage')!.expectedHz;
-  const { spectrum, lines } = comb;
-  if (cageHz < 4 * spectrum.stepHz) return false;
-  const own = lines[0]!;
-  const beside = [-4, -3, 3, 4]
-    .map((k) => own.frequencyHz + k * cageHz)
-    .filter((hz) => hz > cageHz / 2)
-    .map((hz) => lineAt(spectrum, hz))
-    .map((line) => (line.evidence >= LINE_PRESENT ? line.depth : 0))
-    .sort((a, b) => a - b);
-  return beside[Math.floor((beside.length - 1) / 2)]! >= 0.6 * own.depth;
+function fromACageComb({ spectrum, lines }: Comb, search: BearingSearch): boolean {
+  const cage = search.families.find((family) => family.part === 'cage')!;
+  return oneOfACageComb(spectrum, lines[0]!.frequencyHz, cage.expectedHz);
 }
 
 /**

@@ -66,16 +66,28 @@ function modulations(
 
 /**
  * n times the cage's speed is the outer race line, exactly, so a cage comb could "explain" any outer race fault.
- * It does so only where that line does not rise above the cage's lines on both sides.
+ * Beyond the third it explains only lines that are one of many.
  */
 function explainedByCage(frequencyHz: number, cageHz: number, spectrum: EnvelopeLines): boolean {
   const order = Math.round(frequencyHz / cageHz);
   if (order < 1 || !near(frequencyHz, order * cageHz, spectrum.stepHz, cageHz)) return false;
-  if (order <= 3) return true;
-  const own = lineAt(spectrum, frequencyHz).depth;
-  const below = lineAt(spectrum, frequencyHz - cageHz).depth;
-  const above = lineAt(spectrum, frequencyHz + cageHz).depth;
-  return own <= 2 * Math.max(below, above);
+  return order <= 3 || oneOfACageComb(spectrum, frequencyHz, cageHz);
+}
+
+/**
+ * A strike once per turn of the cage makes lines at every multiple of its speed, some of which fall on other
+ * parts' lines. The sidebands of a defect carried past the load die away by the third; a cage's comb does not.
+ */
+export function oneOfACageComb(spectrum: EnvelopeLines, frequencyHz: number, cageHz: number): boolean {
+  if (cageHz < 4 * spectrum.stepHz) return false;
+  const own = lineAt(spectrum, frequencyHz);
+  const beside = [-4, -3, 3, 4]
+    .map((k) => frequencyHz + k * cageHz)
+    .filter((hz) => hz > cageHz / 2)
+    .map((hz) => lineAt(spectrum, hz))
+    .map((line) => (line.evidence >= LINE_PRESENT ? line.depth : 0))
+    .sort((a, b) => a - b);
+  return beside[Math.floor((beside.length - 1) / 2)]! >= 0.6 * own.depth;
 }
 
 /** What is left of a family's comb when lines that are explained otherwise do not count. */
