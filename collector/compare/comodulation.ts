@@ -41,8 +41,9 @@ export function comodulation(
   windows: readonly number[],
   windowS: number,
 ): Comodulation | null {
-  if (a.timeUncertaintyMs === null || b.timeUncertaintyMs === null) return null;
-  const clockErrorMs = a.board === b.board ? 0 : (a.timeUncertaintyMs ?? 0) + (b.timeUncertaintyMs ?? 0);
+  const [errorA, errorB] = [a.timeUncertaintyMs ?? null, b.timeUncertaintyMs ?? null];
+  if (a.board !== b.board && (errorA === null || errorB === null)) return null;
+  const clockErrorMs = a.board === b.board ? 0 : errorA! + errorB!;
   if (clockErrorMs > MOST_CLOCK_ERROR_MS) return null;
   const frameS =
     windowS / Math.max(1, Math.floor(windowS / Math.max(FRAME_S, LEAST_BT / (band.toHz - band.fromHz))));

@@ -61,7 +61,9 @@ export function compareLocations(question: CompareQuestion): Comparison {
           toleranceOf,
         );
   const line =
-    defectHz === undefined ? null : defectLine(cut(locations, noise, windowS), defectHz, highestHz);
+    defectHz === undefined || noise.length < LEAST_WINDOWS
+      ? null
+      : defectLine(cut(locations, noise, windowS), defectHz, highestHz);
   const byLine = line === null ? null : lineWitness(ids, line, toleranceOf);
   const links = relevant.length === 0 ? [] : connections(locations, bands, relevant, noise, windowS);
   const rows =
@@ -94,7 +96,11 @@ export function compareLocations(question: CompareQuestion): Comparison {
         return bandRow(band, 0, measure([band]), locations, paired, true);
       },
     }),
-    cautions: cautions(locations, axesDiffer, line === null && defectHz !== undefined),
+    cautions: cautions(
+      locations,
+      axesDiffer,
+      line === null && defectHz !== undefined && noise.length >= LEAST_WINDOWS,
+    ),
   };
 }
 
@@ -199,7 +205,8 @@ function cautions(locations: readonly LocationRecord[], axesDiffer: boolean, noC
       'The locations have different numbers of axes, so the strongest axis of each is compared; equal sensors are surer.',
     );
   }
-  if (locations.some(({ timeUncertaintyMs }) => timeUncertaintyMs === null)) {
+  const boards = new Set(locations.map(({ board }) => board));
+  if (boards.size > 1 && locations.some(({ timeUncertaintyMs }) => (timeUncertaintyMs ?? null) === null)) {
     list.push(
       'At least one board has not exchanged time: whether its seconds are the same seconds is not known.',
     );

@@ -20,7 +20,7 @@ export interface LocationRecord {
   bandwidthHz?: number;
   /** Noise of the sensor itself, (m/s²)/sqrt(Hz). Bands that hardly rise above it do not take part. */
   noiseDensityMPerS2PerSqrtHz?: number;
-  /** Largest error of the board's clock against station time, ms; null where it is not known. */
+  /** Largest error of the board's clock against station time, ms; null or absent where it is not known. */
   timeUncertaintyMs?: number | null;
   /** Windows that may not be used (gap, clipped ...), counted from 0. */
   unusableWindows?: readonly number[];
@@ -71,12 +71,11 @@ export function checkQuestion(question: CompareQuestion): void {
 }
 
 /** The same for any number of locations. */
-export function checkRecords({
-  locations,
-  windowS = DEFAULT_WINDOW_S,
-  marks,
-  bandHz,
-}: CompareQuestion): void {
+export function checkRecords(question: CompareQuestion): void {
+  const { locations, windowS = DEFAULT_WINDOW_S, marks, bandHz, defectHz } = question;
+  if (defectHz !== undefined && !(defectHz > 0)) {
+    throw new RangeError(`a defect frequency must be over 0 Hz, got ${defectHz}`);
+  }
   if (locations.length === 0) throw new RangeError('no location is given');
   if (!(windowS > 0)) throw new RangeError(`a window must last longer than 0 s, got ${windowS}`);
   if (bandHz !== undefined && !(bandHz[0] > 0 && bandHz[1] > bandHz[0])) {

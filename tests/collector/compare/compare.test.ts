@@ -187,6 +187,23 @@ describe('comparing locations over the same seconds', () => {
     });
   });
 
+  it('answers also where no second is usable, or a defect frequency needs a faster sensor', () => {
+    const none = { ...axle, unusableWindows: Array.from({ length: SECONDS }, (_, w) => w) };
+    const { verdict, bands } = compareLocations({ locations: [none, gearbox], defectHz: 20 });
+    expect(verdict.doubts).toEqual(['too-few-windows']);
+    expect(bands).toEqual([]);
+    const { cautions, defectLine } = compareLocations({ locations: [axle, gearbox], defectHz: 400 });
+    expect(defectLine).toBeNull();
+    expect(cautions.join()).toMatch(/use a faster sensor/);
+  });
+
+  it('says that boards without a clock may not show the same seconds', () => {
+    const { cautions } = compareLocations({
+      locations: [axle, { ...gearbox, board: 'two', timeUncertaintyMs: null }],
+    });
+    expect(cautions.join()).toMatch(/has not exchanged time/);
+  });
+
   it('silence stands out nowhere', () => {
     const { verdict } = compareLocations({
       locations: [at('a', new Float64Array(64_000)), at('b', new Float64Array(64_000))],
@@ -215,6 +232,7 @@ describe('comparing locations over the same seconds', () => {
     [{ locations: [axle, { ...gearbox, sampleRateHz: 0 }] }, /sample rate/],
     [{ locations: [axle, { ...gearbox, toleranceShare: 2 }] }, /tolerance is a share/],
     [{ locations: [axle, gearbox], windowS: 0 }, /longer than 0 s/],
+    [{ locations: [axle, gearbox], defectHz: -1 }, /defect frequency must be over 0/],
     [{ locations: [axle, gearbox], marks: ['noise' as const] }, /1 marks for 20 windows/],
     [{ locations: [axle, gearbox], bandHz: [400, 300] as [number, number] }, /a lower and a higher/],
     [{ locations: [axle, gearbox], bandHz: [1400, 1405] as [number, number] }, /reach only to 1250 Hz/],
