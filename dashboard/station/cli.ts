@@ -1,5 +1,6 @@
 #!/usr/bin/env node
 import { Command, CommanderError } from 'commander';
+import { backupCommand, restoreCommand } from './backup-command.ts';
 import { checkCommand } from './check-command.ts';
 import { measureCommand } from './measure-command.ts';
 import { reportFailure } from './report-failure.ts';
@@ -69,6 +70,8 @@ program.addCommand(
   ),
 );
 program.addCommand(checkCommand());
+program.addCommand(backupCommand());
+program.addCommand(restoreCommand());
 program.addCommand(measureCommand());
 
 try {
