@@ -2,7 +2,7 @@
 import { useComputed } from '@preact/signals';
 import { Link } from 'wouter-preact';
 import type { Asset, Location, LocationReading } from '../../contract/model.ts';
-import { axisName, band, isUsualBand } from '../format.ts';
+import { axisName, band, isUsualBand, significant } from '../format.ts';
 import { useApp } from '../state/store.ts';
 import { Failure, useAction } from './actions.tsx';
 import { CautionLine } from './caution-line.tsx';
@@ -89,9 +89,11 @@ function LocationRow({ place }: { place: Location }) {
   );
 }
 
-/** Leading axis, and the band where it is not the usual one. */
+/** Uncertainty, leading axis, and the band where it is not the usual one. */
 function axisText({ highest, bandHz }: LocationReading): string {
   const parts: string[] = [];
+  const range = highest?.velocityUncertaintyMmPerS;
+  if (range) parts.push(`± ${significant(range, 2)}`);
   if (highest) parts.push(highest.axis === 'single' ? 'single axis' : `axis ${axisName(highest.axis)}`);
   if (!isUsualBand(bandHz)) parts.push(band(bandHz));
   return parts.join(', ');

@@ -26,14 +26,20 @@ export function ZoneScale({ zone, old }: { zone: Zone | null; old?: boolean }) {
   );
 }
 
-export function Velocity({ reading }: { reading: LocationReading | undefined }) {
+export function Velocity({
+  reading,
+  withRange = false,
+}: {
+  reading: LocationReading | undefined;
+  withRange?: boolean;
+}) {
   const level = reading?.highest?.velocityRmsMmPerS ?? null;
   const range = reading?.highest?.velocityUncertaintyMmPerS ?? null;
   return (
     <span class="velocity">
       <span class="number">{level === null ? NONE : significant(level)}</span>
-      {level !== null && range !== null && <span class="range">± {significant(range, 2)}</span>}
       <span class="unit">mm/s</span>
+      {withRange && level !== null && range !== null && <span class="range">± {significant(range, 2)}</span>}
     </span>
   );
 }

@@ -71,7 +71,7 @@ function Headline({ asset, place }: { asset: Asset; place: Location }) {
       </h2>
       <p class="component">{place.component}</p>
       <div class={old ? 'big old' : 'big'}>
-        <Velocity reading={newest} />
+        <Velocity reading={newest} withRange />
         <ZoneScale zone={zone} old={old} />
       </div>
       <p>
