@@ -4,8 +4,20 @@ export { analysisPlot } from './analysis/index.ts';
 export { CaptureError } from './capture/capture.ts';
 export { createCollector } from './collector.ts';
 export type { CollectorConfig } from './config.ts';
-export { type BearingMultipliers, bearingFromText, KNOWN_BEARINGS } from './drivetrain/index.ts';
+export {
+  type BearingMultipliers,
+  bearingFromText,
+  type DriveTrain,
+  driveTrainMistakes,
+  fixedSets,
+  KNOWN_BEARINGS,
+  runningGearPairs,
+  shaftSpeeds,
+  tyreCircumferenceM,
+  wheelHz,
+} from './drivetrain/index.ts';
 export { toMPerS2 } from './dsp/units.ts';
+export { analyseSpan, type SpanAnswer, type SpanQuestion } from './findings/index.ts';
 export * as inquiry from './inquiry/index.ts';
 export { BAND_NAMES, type BandName } from './measure/band.ts';
 export {

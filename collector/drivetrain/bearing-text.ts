@@ -6,9 +6,12 @@ import { KNOWN_BEARINGS, knownBearing } from './known-bearings.ts';
  * contact angle in millimetres and degrees ("9,7.94,39.04,0"; the angle may be left out).
  * @throws RangeError saying what was expected.
  */
-export function bearingFromText(text: string): BearingMultipliers {
+export function bearingFromText(
+  text: string,
+  outerRing: 'standing' | 'turning' = 'standing',
+): BearingMultipliers {
   const known = knownBearing(text);
-  if (known !== null) return bearingMultipliers(known.geometry);
+  if (known !== null) return bearingMultipliers(known.geometry, outerRing);
   const parts = text.split(',').map((part) => part.trim());
   const numbers = parts.map(Number);
   if (
@@ -22,7 +25,8 @@ export function bearingFromText(text: string): BearingMultipliers {
       number,
       number?,
     ];
-    return bearingMultipliers({ rollingElements, elementDiameterMm, pitchDiameterMm, contactAngleDeg });
+    const geometry = { rollingElements, elementDiameterMm, pitchDiameterMm, contactAngleDeg };
+    return bearingMultipliers(geometry, outerRing);
   }
   const names = KNOWN_BEARINGS.map((bearing) => bearing.designation).join(', ');
   throw new RangeError(

@@ -62,6 +62,17 @@ export const Location = Type.Object({
     Type.Null(),
   ]),
   newest: Type.Union([LocationReading, Type.Null()]),
+  /** What the newest look into the samples said, and since when every look has said so; null before the first. */
+  finding: Type.Optional(
+    Type.Union([
+      Type.Object({
+        verdict: Type.String(),
+        sinceMs: Type.Integer(),
+        bearing: Type.Union([Type.String(), Type.Null()]),
+      }),
+      Type.Null(),
+    ]),
+  ),
 });
 export type Location = Static<typeof Location>;
 

@@ -7,6 +7,8 @@ import Fastify, { type FastifyServerOptions } from 'fastify';
 import { type DashboardConfig, type DashboardDeps, DEFAULT_LIMITS } from './config.ts';
 import type { App, Context } from './context.ts';
 import { Refusal } from './errors.ts';
+import { createLooks } from './findings/looks.ts';
+import { createLookSchedule } from './findings/schedule.ts';
 import { guard } from './http/access.ts';
 import { createSessionCookie } from './http/cookie.ts';
 import { answerUnreadable, createFailureAnswer } from './http/failures.ts';
@@ -17,6 +19,7 @@ import { createLive, type Live } from './live/live.ts';
 import { createNewestReadings, type NewestReadings } from './live/newest-readings.ts';
 import { createRig } from './rig/rig.ts';
 import { assetRoutes } from './routes/assets.ts';
+import { findingRoutes } from './routes/findings.ts';
 import { liveRoute } from './routes/live.ts';
 import { locationRoutes } from './routes/locations.ts';
 import { nodeRoutes } from './routes/nodes.ts';
@@ -40,8 +43,11 @@ export async function buildApp(
   const live: Live = createLive({ records, rig, newest: () => newest, zoneOf, now, limits, log });
   const fed = () => live.state().connected;
   const newest: NewestReadings = createNewestReadings({ readings, fed, log, now });
-  const context: Context = { ...deps, config, limits, now, newest, live, rig };
+  const { analyse } = deps;
+  const looks = createLooks({ records, analyse, journalDir: config.journalDir, log, now });
+  const context: Context = { ...deps, config, limits, now, newest, live, rig, looks };
   const keeper = createRunKeeper(records, config.journalDir, log, now);
+  const schedule = analyse && createLookSchedule(records, looks, log, now);
   const cookie = createSessionCookie(config.tls !== undefined);
   const answerFailure = createFailureAnswer(log);
 
@@ -59,6 +65,7 @@ export async function buildApp(
   app.setErrorHandler(answerFailure);
   jsonBodiesOnly(app);
   app.addHook('onClose', () => keeper.close());
+  app.addHook('onClose', async () => schedule?.close());
   await securityHeaders(app);
   await app.register(fastifyRateLimit, {
     max: limits.requestsPerMinute,
@@ -86,6 +93,7 @@ export async function buildApp(
       stationRoutes(api, context);
       assetRoutes(api, context);
       locationRoutes(api, context);
+      findingRoutes(api, context);
       nodeRoutes(api, context);
       runRoutes(api, context);
       vehicleRoutes(api, context);

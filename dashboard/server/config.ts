@@ -1,5 +1,5 @@
 import type { MqttClient } from 'mqtt';
-import type { ReadingReader } from '../../collector/index.ts';
+import type { ReadingReader, SpanAnswer, SpanQuestion } from '../../collector/index.ts';
 import type { Health } from '../contract/http.ts';
 import type { MachineClass, Zone } from '../contract/model.ts';
 import type { RefusedLogin, StationAddress } from '../contract/rig.ts';
@@ -43,6 +43,8 @@ export interface DashboardDeps {
   disconnectNode?: (nodeId: string) => void;
   /** Who was not let in by the broker lately, newest first; absent where the broker runs elsewhere. */
   refusedLogins?: () => Omit<RefusedLogin, 'why'>[];
+  /** Looks into a stretch of samples, off this thread; null when there are none. Absent: no findings. */
+  analyse?: (question: SpanQuestion) => Promise<SpanAnswer | null>;
   /** Starts the demo's virtual nodes; absent where they cannot run. */
   startDemo?: () => Promise<void>;
   /** Whether the demo runs already, e.g. because the station was started with it. */

@@ -2,6 +2,7 @@ import type { IncomingMessage, ServerResponse } from 'node:http';
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import type { FastifyBaseLogger, FastifyInstance, RawServerDefault } from 'fastify';
 import type { DashboardConfig, DashboardDeps, Limits } from './config.ts';
+import type { Looks } from './findings/looks.ts';
 import type { Live } from './live/live.ts';
 import type { NewestReadings } from './live/newest-readings.ts';
 import type { Session } from './records/sessions.ts';
@@ -24,6 +25,7 @@ export interface Context extends Omit<DashboardDeps, 'now' | 'limits'> {
   newest: NewestReadings;
   live: Live;
   rig: Rig;
+  looks: Looks;
 }
 
 declare module 'fastify' {

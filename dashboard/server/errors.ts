@@ -67,6 +67,31 @@ export const ERRORS = {
     message: 'This location does not exist.',
     remedy: 'It may have been deleted: load the list again.',
   },
+  PICTURE_NOT_FOUND: {
+    status: 404,
+    message: 'There is no picture of this look.',
+    remedy: 'Pictures are kept for the newest looks of a location only: look again.',
+  },
+  NOTHING_MOUNTED: {
+    status: 409,
+    message: 'No sensor is, or then was, mounted at this location.',
+    remedy: 'Mount a sensor, or choose a time at which one was there.',
+  },
+  NO_SAMPLES: {
+    status: 409,
+    message: 'The journal holds no second of samples of this sensor at that time.',
+    remedy: 'Check that the node sends; raw samples are kept for a limited time only.',
+  },
+  ANALYSIS_BUSY: {
+    status: 503,
+    message: 'Too many looks at samples are waiting already.',
+    remedy: 'Try again in a minute.',
+  },
+  ANALYSIS_UNAVAILABLE: {
+    status: 503,
+    message: 'The samples cannot be analysed at the moment.',
+    remedy: 'Try again; if it stays, the reason is in the log of the station.',
+  },
   NODE_NOT_FOUND: {
     status: 404,
     message: 'No node with this identity is let in.',

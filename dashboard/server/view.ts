@@ -9,6 +9,7 @@ import type {
 import type { DashboardDeps } from './config.ts';
 import type { NewestReadings } from './live/newest-readings.ts';
 import type { AssetRecord, LocationRecord } from './records/assets.ts';
+import type { StandingVerdict } from './records/findings.ts';
 import type { MountRecord } from './records/mounts.ts';
 import type { RecordStore } from './records/record-store.ts';
 
@@ -96,6 +97,7 @@ export function locationView(
   location: LocationRecord,
   asset: AssetRecord,
   mount = sources.records.mounts.currentAt(location.id),
+  standing = sources.records.findings.standingAt(location.id),
 ): LocationView {
   const tolerancePct =
     mount === null ? null : sources.records.sensors.toleranceOf(mount.nodeId, mount.sensor);
@@ -110,7 +112,18 @@ export function locationView(
       shown === null
         ? null
         : locationReading(shown, location.id, asset.machineClass, sources.zoneOf, tolerancePct),
+    finding: shownFinding(standing, mount),
   };
+}
+
+/** What another sensor said there, before, is history. */
+function shownFinding(
+  standing: StandingVerdict | null,
+  mount: MountRecord | null,
+): NonNullable<LocationView['finding']> | null {
+  if (standing === null || standing.nodeId !== mount?.nodeId || standing.sensor !== mount.sensor) return null;
+  const { verdict, sinceMs, bearing } = standing;
+  return { verdict, sinceMs, bearing };
 }
 
 export function assetView(sources: ViewSources, asset: AssetRecord): Asset {
@@ -118,9 +131,10 @@ export function assetView(sources: ViewSources, asset: AssetRecord): Asset {
   return { ...asset, locations: locations.map((location) => locationView(sources, location, asset)) };
 }
 
-/** All assets at once: two questions to the records, however many locations there are. */
+/** All assets at once: three questions to the records, however many locations there are. */
 export function allAssetsView(sources: ViewSources): Asset[] {
-  const { assets, mounts } = sources.records;
+  const { assets, mounts, findings } = sources.records;
+  const standing = findings.standing();
   const mountOf = new Map(mounts.current().map((mount) => [mount.locationId, mount]));
   const locationsOf = new Map<number, LocationRecord[]>();
   for (const location of assets.locations()) {
@@ -131,7 +145,13 @@ export function allAssetsView(sources: ViewSources): Asset[] {
   return assets.list().map((asset) => ({
     ...asset,
     locations: (locationsOf.get(asset.id) ?? []).map((location) =>
-      locationView(sources, location, asset, mountOf.get(location.id) ?? null),
+      locationView(
+        sources,
+        location,
+        asset,
+        mountOf.get(location.id) ?? null,
+        standing.get(location.id) ?? null,
+      ),
     ),
   }));
 }

@@ -13,6 +13,7 @@ import { type CollectorConfig, openReadingReader, zoneOf } from '../../collector
 import type { Health } from '../contract/http.ts';
 import type { StationAddress } from '../contract/rig.ts';
 import { createDashboard, type Dashboard, openNodeCredentials, type RecordStore } from '../server/index.ts';
+import { startAnalysisThread } from './analysis.ts';
 import { createLog } from './log.ts';
 import { cutOffRevokedNodes } from './revoked-nodes.ts';
 import { type ServiceKeys, vehicleKey } from './service-keys.ts';
@@ -125,6 +126,7 @@ export async function startDashboard(
   deps: DashboardPartDeps,
 ): Promise<{ dashboard: Dashboard; close(): Promise<void> }> {
   const readings = openReadingReader(dataPaths(settings.dataDir).readings);
+  const analysis = startAnalysisThread();
   try {
     const dashboard = await createDashboard(
       {
@@ -142,12 +144,13 @@ export async function startDashboard(
         },
         ...(tls === null ? {} : { tls }),
       },
-      { ...deps, readings, zoneOf, log: createLog('dashboard') },
+      { ...deps, readings, zoneOf, analyse: analysis.analyse, log: createLog('dashboard') },
     );
     return {
       dashboard,
       async close() {
         await dashboard.close();
+        await analysis.close();
         await readings.close();
       },
     };

@@ -1,4 +1,5 @@
 import type { Database } from 'better-sqlite3';
+import { FINDING_TABLES } from './finding-tables.ts';
 import { RecordError } from './record-error.ts';
 import { RIG_TABLES } from './rig-tables.ts';
 import { RUN_TABLES } from './run-tables.ts';
@@ -81,6 +82,7 @@ const STEPS: readonly string[] = [
   `,
   RUN_TABLES,
   RIG_TABLES,
+  FINDING_TABLES,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

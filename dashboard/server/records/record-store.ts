@@ -1,6 +1,8 @@
 import { closeSync, openSync } from 'node:fs';
 import Database from 'better-sqlite3';
 import { type Assets, createAssets } from './assets.ts';
+import { createDriveTrains, type DriveTrains } from './drive-trains.ts';
+import { createFindings, type Findings } from './findings.ts';
 import { migrate } from './migrations.ts';
 import { createMounts, type Mounts } from './mounts.ts';
 import { createNodes, type Nodes } from './nodes.ts';
@@ -31,6 +33,8 @@ export interface RecordStore {
   readonly nodes: Nodes;
   readonly assets: Assets;
   readonly mounts: Mounts;
+  readonly driveTrains: DriveTrains;
+  readonly findings: Findings;
   readonly runs: Runs;
   readonly runEvents: RunEvents;
   readonly vehicleValues: VehicleValues;
@@ -68,6 +72,8 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     nodes: createNodes(db, now),
     assets: createAssets(db, now, assetsChanged),
     mounts: createMounts(db, now, assetsChanged),
+    driveTrains: createDriveTrains(db, assetsChanged),
+    findings: createFindings(db, assetsChanged),
     runs,
     runEvents: createRunEvents(db, now, (runId) => runChanged(runs.run(runId))),
     vehicleValues: createVehicleValues(db),

@@ -21,7 +21,7 @@ describe('assets and locations', () => {
     const asset = (await call('POST', '/api/assets', BUS)).json;
     expect(asset).toEqual({ id: asset.id, ...BUS, locations: [] });
     const location = (await call('POST', `/api/assets/${asset.id}/locations`, HUB)).json;
-    expect(location).toEqual({ id: location.id, ...HUB, mount: null, newest: null });
+    expect(location).toEqual({ id: location.id, ...HUB, mount: null, newest: null, finding: null });
     expect((await call('GET', '/api/assets')).json).toEqual([{ ...asset, locations: [location] }]);
 
     const changed = (await call('PATCH', `/api/assets/${asset.id}`, { machineClass: 'III' })).json;

@@ -7,6 +7,7 @@ import { describe, expect, it, onTestFinished } from 'vitest';
 import WebSocket from 'ws';
 import { ApiError } from '../../../dashboard/contract/model.ts';
 import { ERRORS, type ErrorCode } from '../../../dashboard/server/errors.ts';
+import type { RecordStore } from '../../../dashboard/server/index.ts';
 import { damagedReadings } from './stored-readings.ts';
 import { NODE_A, PASSWORD, records, testApp } from './support.ts';
 import { tempDir } from './temp-dir.ts';
@@ -29,6 +30,12 @@ async function shop(options: Parameters<typeof testApp>[0] = {}) {
       return store.assets.addLocation(asset.id, { name: 'Hub', component: 'Rear axle' }).id;
     },
   };
+}
+
+function mounted(store: RecordStore, locationId: number): number {
+  store.nodes.add(NODE_A, 'a');
+  store.mounts.put(locationId, { nodeId: NODE_A, sensor: 0 }, 0);
+  return locationId;
 }
 
 type Answer = { status: number; json: ApiError };
@@ -109,6 +116,38 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     return send('POST', '/api/demo');
   },
   DEMO_NOT_AVAILABLE: async () => (await shop()).send('POST', '/api/demo'),
+  PICTURE_NOT_FOUND: async () => (await shop()).send('GET', '/api/findings/9/picture'),
+  NOTHING_MOUNTED: async () => {
+    const { send, location } = await shop();
+    return send('POST', `/api/locations/${location()}/findings`, {});
+  },
+  NO_SAMPLES: async () => {
+    const { send, location, store } = await shop({
+      deps: { analyse: async () => null },
+      journalDir: tempDir(),
+    });
+    return send('POST', `/api/locations/${mounted(store, location())}/findings`, {});
+  },
+  ANALYSIS_UNAVAILABLE: async () => {
+    const { send, location, store } = await shop();
+    return send('POST', `/api/locations/${mounted(store, location())}/findings`, {});
+  },
+  ANALYSIS_BUSY: async () => {
+    let end = (): void => undefined;
+    const ended = new Promise<null>((resolve) => {
+      end = () => resolve(null);
+    });
+    const { send, location, store } = await shop({
+      deps: { analyse: () => ended },
+      journalDir: tempDir(),
+    });
+    const url = `/api/locations/${mounted(store, location())}/findings`;
+    const asked = Array.from({ length: 9 }, () => send('POST', url, {}));
+    const refused = await Promise.race(asked);
+    end();
+    await Promise.all(asked);
+    return refused;
+  },
   TOO_MANY_RECORDS: async () => {
     const { send, store, location } = await shop();
     const { assetId } = store.assets.location(location());
