@@ -1,4 +1,4 @@
-import { cutCapture } from '../capture/index.ts';
+import { cutCapture } from '../capture/cut-capture.ts';
 import { analyseStretch } from './analyse-stretch.ts';
 import type { SpanAnswer, SpanQuestion } from './span-question.ts';
 
@@ -19,6 +19,6 @@ export async function analyseSpan(question: SpanQuestion): Promise<SpanAnswer | 
   return longest === undefined || seconds(longest) < SHORTEST_S ? null : analyseStretch(longest, question);
 }
 
-function seconds({ samples, sampleRateHz }: { samples: Int16Array[]; sampleRateHz: number }): number {
+function seconds({ samples, sampleRateHz }: { samples: ArrayLike<number>[]; sampleRateHz: number }): number {
   return (samples[0]?.length ?? 0) / sampleRateHz;
 }

@@ -1,6 +1,6 @@
 import type { AxisName } from '../../firmware-protocol/index.ts';
 import { analysisPlot, type BearingVerdict, type Diagnosis, diagnose } from '../analysis/index.ts';
-import type { CaptureStretch } from '../capture/index.ts';
+import type { CaptureStretch } from '../capture/capture.ts';
 import type { SpanAnswer, SpanQuestion } from './span-question.ts';
 
 interface AxisDiagnosis extends Diagnosis {
@@ -90,10 +90,10 @@ function leastChance({ findings }: AxisDiagnosis): number {
 }
 
 /** Scaled, with the mean (gravity) removed. */
-function inMPerS2(raw: Int16Array, fullScaleMPerS2: number): Float64Array {
+function inMPerS2(raw: ArrayLike<number>, fullScaleMPerS2: number): Float64Array {
   const scale = (fullScaleMPerS2 === 0 ? 1 : fullScaleMPerS2) / 32768;
   let sum = 0;
-  for (const value of raw) sum += value;
+  for (let i = 0; i < raw.length; i++) sum += raw[i]!;
   const mean = sum / raw.length;
   return Float64Array.from(raw, (value) => scale * (value - mean));
 }

@@ -1,7 +1,7 @@
 /** A look at a stretch of samples of one sensor: question and answer. Types only; both pass between threads. */
 import type { AxisName } from '../../firmware-protocol/index.ts';
 import type { BearingVerdict, Finding } from '../analysis/index.ts';
-import type { Span } from '../capture/index.ts';
+import type { Span } from '../capture/capture.ts';
 import type { BearingMultipliers, RunningGearPair } from '../drivetrain/index.ts';
 import type { SensorKey } from '../store/reading-store.ts';
 
