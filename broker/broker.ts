@@ -11,6 +11,7 @@ import { Counters } from './counters.ts';
 import { reasonOf } from './errors.ts';
 import { Intake } from './intake.ts';
 import type { JournalWriter } from './journal/writer.ts';
+import { tellJournaled } from './journaled-notices.ts';
 import { listen } from './listen.ts';
 import type { Log } from './log.ts';
 import { LogLimiter } from './log-limiter.ts';
@@ -22,6 +23,8 @@ export interface BrokerDeps {
   credentials: CredentialSource;
   journal: JournalWriter;
   log: Log;
+  /** Told of what the station's other parts publish, for nodes that are connected to another broker. */
+  heardService?(topic: string, payload: Buffer): void;
 }
 
 export interface Broker {
@@ -66,17 +69,22 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
   let closing = false;
 
   const refused = new RefusedLogins();
+  const intake = new Intake(journal, counters, log, limiter);
+  const tell = (topic: string, payload: Buffer) =>
+    aedes.publish({ cmd: 'publish', topic, payload, qos: 0, dup: false, retain: false }, () => {});
+
   const login = createLogin({ ...deps, counters, limiter, refused });
   const decide = createPublishHook({
     site: settings.site,
     clients,
-    intake: new Intake(journal, counters, log, limiter),
+    intake,
     counters,
     log,
     limiter,
     nowUs,
     guardOf: (client) => guards.get(client.conn)!,
-    publish: (packet) => aedes.publish(packet, () => {}),
+    tell,
+    heardService: deps.heardService ?? (() => {}),
     closing: () => closing,
   });
 
@@ -185,6 +193,8 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
     throw error;
   });
 
+  const stopTelling = tellJournaled(settings.site, intake.runs, tell);
+
   return {
     port: listener.port,
     clients: () => clients.all(),
@@ -202,6 +212,7 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
     }),
     async close() {
       closing = true;
+      stopTelling();
       const closed = listener.close();
       await new Promise<void>((resolve) => aedes.close(resolve));
       // Those that never logged in are not known to aedes.

@@ -1,7 +1,8 @@
 import type { NodeTopic } from '../firmware-protocol/index.ts';
-import { checkMessage } from './check-message.ts';
+import { checkMessage, type PacketSpan } from './check-message.ts';
 import type { Counters } from './counters.ts';
 import type { JournalWriter } from './journal/writer.ts';
+import { JournaledRuns } from './journaled-runs.ts';
 import type { Log } from './log.ts';
 import type { LogLimiter } from './log-limiter.ts';
 
@@ -19,8 +20,16 @@ export interface NodeMessage {
   arrivedAtUs: number;
 }
 
+/** A message that is what its topic promises. */
+export interface SoundMessage extends NodeMessage {
+  /** Null for messages that are no samples. */
+  span: PacketSpan | null;
+}
+
 /** What becomes of the messages of nodes. */
 export class Intake {
+  /** Packets that went into the journal through here. */
+  readonly runs = new JournaledRuns();
   readonly #journal: JournalWriter;
   readonly #counters: Counters;
   readonly #log: Log;
@@ -34,26 +43,29 @@ export class Intake {
   }
 
   /**
-   * Whether the message is what its topic promises. One that is not is counted and reported; it is to be acknowledged
-   * all the same and not kept: sending it again for ever would not mend it.
+   * The message, when it is what its topic promises; else null. Such a one is counted and reported; it is to be
+   * acknowledged all the same and not kept: sending it again for ever would not mend it.
    */
-  isSound({ topic, topicName, payload }: NodeMessage): boolean {
+  check(message: NodeMessage): SoundMessage | null {
+    const { topic, topicName, payload } = message;
     this.#counters.add('messages');
-    const refusal = checkMessage(topic, payload);
-    if (refusal === null) return true;
-    this.#counters.add(`refused${refusal.name}`);
-    this.#limiter.limit(`${topic.nodeId} ${topic.kind} ${refusal.name}`, (note) => {
-      const todo = WHAT_TO_DO[refusal.name] ?? 'Check the firmware that makes this message.';
+    const checked = checkMessage(topic, payload);
+    if (checked.ok) return { ...message, span: checked.span };
+    const { name, reason } = checked.refusal;
+    this.#counters.add(`refused${name}`);
+    this.#limiter.limit(`${topic.nodeId} ${topic.kind} ${name}`, (note) => {
+      const todo = WHAT_TO_DO[name] ?? 'Check the firmware that makes this message.';
       this.#log.warn(
-        `node ${topic.nodeId}: a message on ${topicName} was not kept: ${refusal.reason}. ${todo}${note}`,
+        `node ${topic.nodeId}: a message on ${topicName} was not kept: ${reason}. ${todo}${note}`,
       );
     });
-    return false;
+    return null;
   }
 
   /** Returns once the message is durable. Throws `JOURNAL_CLOSED` when the station ends before. */
-  async store({ topicName, payload, arrivedAtUs }: NodeMessage): Promise<void> {
+  async store({ topicName, payload, arrivedAtUs, span }: SoundMessage): Promise<void> {
     await this.#journal.append(topicName, payload, arrivedAtUs);
+    if (span !== null) this.runs.add(span);
     this.#counters.add('journaled');
     this.#counters.add('journaledBytes', payload.length);
   }

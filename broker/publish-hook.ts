@@ -20,7 +20,10 @@ export interface PublishHookDeps {
   limiter: LogLimiter;
   nowUs(): number;
   guardOf(client: Client): ConnectionGuard;
-  publish(packet: PublishPacket): void;
+  /** Sends a message of the station's own to a node. */
+  tell(topic: string, payload: Buffer): void;
+  /** Told of what the station's other parts publish. */
+  heardService(topic: string, payload: Buffer): void;
   closing(): boolean;
 }
 
@@ -42,16 +45,19 @@ export function createPublishHook(deps: PublishHookDeps) {
       denied(client, packet.topic);
       throw new Error(`not allowed to publish on ${packet.topic}`);
     }
-    if (who.principal.role === 'service') return;
+    const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
+    if (who.principal.role === 'service') {
+      deps.heardService(packet.topic, payload);
+      return;
+    }
 
     const topic = parseNodeTopic(packet.topic)!;
     if (packet.retain && topic.kind !== 'status') {
       counters.add('retainTakenOff');
       packet.retain = false;
     }
-    const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
-    const message: NodeMessage = { topic, topicName: packet.topic, payload, arrivedAtUs };
-    if (!intake.isSound(message)) {
+    const message = intake.check({ topic, topicName: packet.topic, payload, arrivedAtUs });
+    if (message === null) {
       packet.retain = false;
       return;
     }
@@ -68,14 +74,7 @@ export function createPublishHook(deps: PublishHookDeps) {
     const bytes = answerTimeRequest(payload, arrivedAtUs, deps.nowUs);
     if (bytes === null) return;
     counters.add('timeAnswers');
-    deps.publish({
-      cmd: 'publish',
-      topic: toNodeTopic(site, topic.nodeId, 'time'),
-      payload: Buffer.from(bytes),
-      qos: 0,
-      dup: false,
-      retain: false,
-    });
+    deps.tell(toNodeTopic(site, topic.nodeId, 'time'), Buffer.from(bytes));
   }
 
   function denied(client: Client, topic: string): void {

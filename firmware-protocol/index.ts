@@ -5,7 +5,7 @@ export { decodeSamplePacket } from './decode.ts';
 export { encodeSamplePacket } from './encode.ts';
 export { DecodeError, type DecodeFailure, ErrorCode } from './errors.ts';
 export { decodeEvent, encodeEvent, type NodeEvent } from './event.ts';
-export { decodeJournaled, encodeJournaled } from './journaled.ts';
+export { decodeJournaled, encodeJournaled, type Journaled } from './journaled.ts';
 export { MAX_CHANNELS, MAX_FRAMES, MAX_PACKET_BYTES, MAX_SAMPLES } from './layout.ts';
 export * from './packet.ts';
 export {

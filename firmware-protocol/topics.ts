@@ -22,6 +22,11 @@ export function nodeTopic({ site, nodeId, kind }: NodeTopic): string {
   return `${ROOT}/${site}/node/${nodeId}/${kind}`;
 }
 
+/** What all nodes of a site publish. */
+export function everyNodeTopic(site: string): string {
+  return `${ROOT}/${site}/node/+/+`;
+}
+
 /** Parses a topic under `node/`; null for any other topic. */
 export function parseNodeTopic(topic: string): NodeTopic | null {
   const [root, site, node, nodeId, kind, ...rest] = topic.split('/');
@@ -35,6 +40,10 @@ export function parseNodeTopic(topic: string): NodeTopic | null {
 /** Topic on which the station speaks to one node; `+` as kind subscribes to all of them. */
 export function toNodeTopic(site: string, nodeId: string, kind: StationMessageKind | '+'): string {
   return `${ROOT}/${site}/to/${nodeId}/${kind}`;
+}
+
+export function isToNodeTopic(site: string, topic: string): boolean {
+  return topic.startsWith(`${ROOT}/${site}/to/`);
 }
 
 /** Newest reading of one sensor of a node: JSON, retained. `+` for any. */

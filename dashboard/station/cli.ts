@@ -24,7 +24,18 @@ const withBroker = (command: Command) =>
   command
     .option('--mqtt-port <number>', 'port for the nodes (default: 1883)')
     .option('--journal-gib <number>', 'room for raw samples, in GiB (default: 20)')
-    .option('--journal-days <number>', 'how long raw samples are kept, in days (default: 14)');
+    .option('--journal-days <number>', 'how long raw samples are kept, in days (default: 14)')
+    .option(
+      '--bridge <url>',
+      'also take in the nodes of another MQTT broker, e.g. mqtt://broker.example:1883',
+    )
+    .option('--bridge-user <name>', 'account at that broker')
+    .option(
+      '--bridge-password <password>',
+      'its password; better in a file, where other programs do not see it',
+    )
+    .option('--bridge-password-file <file>', 'file with the password in its first line')
+    .option('--bridge-ca <file>', "certificate to trust (PEM), when that broker's is not publicly signed");
 const withBrokerAddress = (command: Command) =>
   command.option('--mqtt-url <url>', "where the station's broker is (default: mqtt://127.0.0.1:1883)");
 

@@ -1,21 +1,29 @@
 import { readdirSync, statfsSync, statSync } from 'node:fs';
 import { join } from 'node:path';
-import type { Broker, JournalWriter } from '../../broker/index.ts';
 import type { Health } from '../contract/http.ts';
+import type { BrokerPart } from './parts.ts';
 
 /** State of the journal's folder and, where they run in this process, of its writer and the broker. */
 export function stationHealth(
   journalFolder: string,
-  here: { broker: Broker; journal: JournalWriter } | null,
+  here: Pick<BrokerPart, 'broker' | 'journal' | 'bridge'> | null,
 ): Health {
   const waiting = here?.journal.state().state === 'waiting';
   return {
     ok: !waiting,
     journal: { ...room(journalFolder), waiting },
     collector: { lagMs: null, lastReadingMs: null },
-    // The broker's own hold the journal's.
-    counters: { ...here?.broker.counters() },
+    counters: here === null ? {} : streamCounters(here),
   };
+}
+
+/** Counts of the stream of messages. Names of the bridge's begin with `bridge`. */
+function streamCounters({ broker, bridge }: Pick<BrokerPart, 'broker' | 'bridge'>): Record<string, number> {
+  const ofBridge = Object.entries(bridge?.counters() ?? {}).map(([name, count]) => [
+    `bridge${name[0]!.toUpperCase()}${name.slice(1)}`,
+    count,
+  ]);
+  return { ...broker.counters(), ...Object.fromEntries(ofBridge) };
 }
 
 /** A folder that is not there yet, or a segment that retention has just removed, counts as nothing. */

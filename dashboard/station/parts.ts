@@ -3,6 +3,7 @@ import { once } from 'node:events';
 import { fileURLToPath } from 'node:url';
 import { Worker } from 'node:worker_threads';
 import {
+  type Bridge,
   type Broker,
   createBroker,
   type JournalWriter,
@@ -14,6 +15,7 @@ import type { Health } from '../contract/http.ts';
 import type { StationAddress } from '../contract/rig.ts';
 import { createDashboard, type Dashboard, openNodeCredentials, type RecordStore } from '../server/index.ts';
 import { startAnalysisThread } from './analysis.ts';
+import { startBridge } from './bridge.ts';
 import { createLog } from './log.ts';
 import { cutOffRevokedNodes } from './revoked-nodes.ts';
 import { type ServiceKeys, vehicleKey } from './service-keys.ts';
@@ -25,6 +27,8 @@ const DAY_MS = 86_400_000;
 export interface BrokerPart {
   broker: Broker;
   journal: JournalWriter;
+  /** To another broker; null without one. */
+  bridge: Bridge | null;
   close(): Promise<void>;
 }
 
@@ -39,7 +43,9 @@ export async function startBroker(
     retention: { maxBytes: settings.journalMaxBytes, maxAgeMs: settings.journalMaxAgeDays * DAY_MS },
   });
   const credentials = openNodeCredentials(paths.records, { ...keys, vehicle: vehicleKey(keys) });
+  let bridge: Bridge | null = null;
   try {
+    bridge = await startBridge(settings, journal, log);
     const broker = await createBroker(
       {
         host: settings.listen,
@@ -47,20 +53,23 @@ export async function startBroker(
         site: settings.site,
         ...(tls === null ? {} : { tls }),
       },
-      { credentials, journal, log },
+      { credentials, journal, log, heardService: (topic, payload) => bridge?.pass(topic, payload) },
     );
     const stopLooking = cutOffRevokedNodes(broker, credentials);
     return {
       broker,
       journal,
+      bridge,
       async close() {
         stopLooking();
+        await bridge?.close();
         await broker.close();
         await journal.close();
         credentials.close();
       },
     };
   } catch (error) {
+    await bridge?.close();
     await journal.close();
     credentials.close();
     throw error;

@@ -1,3 +1,4 @@
+import { readFileSync } from 'node:fs';
 import { join, resolve } from 'node:path';
 import { SITE_PATTERN } from '../../firmware-protocol/index.ts';
 import { StationError } from './errors.ts';
@@ -17,6 +18,16 @@ export interface Settings {
   plain: boolean;
   journalMaxBytes: number;
   journalMaxAgeDays: number;
+  /** Another broker whose nodes are taken in as well. */
+  bridge: BridgeSetting | null;
+}
+
+export interface BridgeSetting {
+  url: string;
+  username?: string;
+  password?: string;
+  /** Certificate to trust. */
+  caFile?: string;
 }
 
 export type TlsSetting =
@@ -38,6 +49,11 @@ export interface RawOptions {
   plain?: boolean;
   journalGib?: string;
   journalDays?: string;
+  bridge?: string;
+  bridgeUser?: string;
+  bridgePassword?: string;
+  bridgePasswordFile?: string;
+  bridgeCa?: string;
 }
 
 const GIB = 1024 ** 3;
@@ -62,7 +78,32 @@ export function readSettings(options: RawOptions, environment: Record<string, st
     plain: options.plain === true || environment['CLAMPLINE_PLAIN'] === '1',
     journalMaxBytes: positive(text(options.journalGib, 'JOURNAL_GIB', '20'), '--journal-gib') * GIB,
     journalMaxAgeDays: positive(text(options.journalDays, 'JOURNAL_DAYS', '14'), '--journal-days'),
+    bridge: bridge(options, environment),
   };
+}
+
+function bridge(options: RawOptions, environment: Record<string, string | undefined>): BridgeSetting | null {
+  const url = options.bridge ?? environment['CLAMPLINE_BRIDGE'];
+  if (url === undefined || url === '') return null;
+  const username = options.bridgeUser ?? environment['CLAMPLINE_BRIDGE_USER'];
+  const passwordFile = options.bridgePasswordFile ?? environment['CLAMPLINE_BRIDGE_PASSWORD_FILE'];
+  const given = options.bridgePassword ?? environment['CLAMPLINE_BRIDGE_PASSWORD'];
+  const password = passwordFile === undefined ? given : firstLine(passwordFile);
+  const caFile = options.bridgeCa ?? environment['CLAMPLINE_BRIDGE_CA'];
+  return {
+    url,
+    ...(username === undefined ? {} : { username }),
+    ...(password === undefined ? {} : { password }),
+    ...(caFile === undefined ? {} : { caFile }),
+  };
+}
+
+function firstLine(file: string): string {
+  try {
+    return readFileSync(file, 'utf8').split(/\r?\n/, 1)[0]!;
+  } catch (error) {
+    throw new StationError('BAD_SETTING', `--bridge-password-file: ${(error as Error).message}`);
+  }
 }
 
 function port(value: string, name: string): number {

@@ -48,9 +48,9 @@ async function openStation(
 
   const records = openRecordStore(paths.records);
   closers.push(() => records.close());
-  const { broker, journal, close: closeBroker } = await startBroker(settings, keys, tls);
-  closers.push(closeBroker);
-  const address = brokerAddress(settings, broker.port, tls);
+  const stream = await startBroker(settings, keys, tls);
+  closers.push(stream.close);
+  const address = brokerAddress(settings, stream.broker.port, tls);
   const failed = (error: Error) => {
     // Samples are safe in the journal, but nothing measures them any more: better to end and be started again.
     log.error(`the collector stopped: ${error.message}`);
@@ -69,10 +69,10 @@ async function openStation(
 
   const { dashboard, close: closeDashboard } = await startDashboard(settings, keys, address, tls, {
     records,
-    health: () => stationHealth(paths.journal, { broker, journal }),
-    station: () => stationAddress(settings, broker.port, tls),
-    disconnectNode: (nodeId) => void broker.disconnect(nodeId),
-    refusedLogins: () => broker.refusedLogins(),
+    health: () => stationHealth(paths.journal, stream),
+    station: () => stationAddress(settings, stream.broker.port, tls),
+    disconnectNode: (nodeId) => void stream.broker.disconnect(nodeId),
+    refusedLogins: () => stream.broker.refusedLogins(),
     startDemo: startDemoOnce,
     demoRunning: () => demo !== null,
   });

@@ -32,6 +32,17 @@ function readGiven({ certFile, keyFile }: { certFile: string; keyFile: string })
   }
 }
 
+/** A certificate to trust. Throws StationError `TLS_FILES`. */
+export function readCertificate(file: string): string {
+  try {
+    const text = readFileSync(file, 'utf8');
+    createSecureContext({ ca: text });
+    return text;
+  } catch (error) {
+    throw new StationError('TLS_FILES', `${file}: ${(error as Error).message}`);
+  }
+}
+
 async function ownCertificate(folder: string): Promise<TlsFiles> {
   const certFile = join(folder, 'station.cert.pem');
   const keyFile = join(folder, 'station.key.pem');
