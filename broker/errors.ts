@@ -21,6 +21,10 @@ export const BROKER_ERRORS = {
     'certificate or key of the MQTT port cannot be used',
     'Give a certificate and its own unencrypted key, both in PEM form.',
   ],
+  BRIDGE_LIBRARY: [
+    'the MQTT library that is installed does not let acknowledgements be held back',
+    'Install what package-lock.json names: npm ci.',
+  ],
   JOURNAL_FOLDER_MISSING: [
     'the journal folder does not exist',
     'Check that the disk is mounted and the path is right; create the folder, or start the station that writes it.',

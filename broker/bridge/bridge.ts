@@ -32,7 +32,7 @@ export interface Bridge {
 /**
  * Takes in the messages of nodes that are connected to another MQTT 3.1.1 broker, through a session that this broker
  * keeps while the station is away. It gets its acknowledgement only when the journal holds the message. A broker that
- * is away is waited for. Throws BrokerError `BROKER_BAD_SETTING`.
+ * is away is waited for. Throws BrokerError `BROKER_BAD_SETTING`, `BRIDGE_LIBRARY`.
  */
 export async function createBridge(config: BridgeConfig, deps: BridgeDeps): Promise<Bridge> {
   const { site } = config;

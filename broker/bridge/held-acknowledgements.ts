@@ -1,4 +1,5 @@
 import type { IPublishPacket, MqttClient } from 'mqtt';
+import { BrokerError } from '../errors.ts';
 
 /** Bytes taken and not yet kept, beyond which the connection is not read on. */
 const MAX_IN_HAND_BYTES = 1024 * 1024;
@@ -16,7 +17,7 @@ interface Sender {
  * would let a memory card take ten messages a second; this way all that the broker sends ahead shares a write. So the
  * acknowledgement is held where mqtt.js sends it, and mqtt.js goes on at once.
  *
- * @throws TypeError when this mqtt.js does not send its packets where they can be held
+ * Throws BrokerError `BRIDGE_LIBRARY` when mqtt.js does not send its packets where they can be held.
  */
 export function holdAcknowledgements(
   client: MqttClient,
@@ -24,7 +25,7 @@ export function holdAcknowledgements(
 ): void {
   const sender = client as unknown as Sender;
   if (typeof sender._sendPacket !== 'function') {
-    throw new TypeError('this version of mqtt.js does not let acknowledgements be held');
+    throw new BrokerError('BRIDGE_LIBRARY');
   }
   const send = sender._sendPacket.bind(client);
   let inHandBytes = 0;

@@ -13,7 +13,7 @@ const NODES = ['00000000000000a1', '00000000000000a2', '00000000000000a3'];
 /** 8 packets hold one second of samples. */
 const SECONDS = 30;
 const PACKETS = 8 * SECONDS;
-const KILLS = Number(process.env['CLAMPLINE_KILLS'] ?? 4);
+const KILLS = Number(process.env['CLAMPLINE_KILLS'] ?? 3);
 
 let folder: Awaited<ReturnType<typeof tempFolder>>;
 let program: string;

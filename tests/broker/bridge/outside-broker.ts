@@ -25,7 +25,8 @@ export interface BrokerKind {
   name: string;
   /** Why it cannot be tried here; null when it can. */
   absent: string | null;
-  run(): Promise<OutsideBroker>;
+  /** `accounts`: further names and their passwords (mosquitto only). */
+  run(accounts?: Record<string, string>): Promise<OutsideBroker>;
 }
 
 const MOSQUITTO = ['/usr/sbin/mosquitto', '/usr/bin/mosquitto', '/usr/local/sbin/mosquitto'].find(existsSync);
@@ -91,12 +92,20 @@ function runner(
 const mosquitto: BrokerKind = {
   name: 'mosquitto',
   absent: MOSQUITTO === undefined ? 'skipped: mosquitto not installed' : null,
-  async run() {
+  async run(accounts = {}) {
     const folder = await mkdtemp(join(tmpdir(), 'clampline-mosquitto-'));
     const port = await freePort();
     const [username, password] = ['station', 'a-password'];
     const passwords = join(folder, 'passwords');
-    spawnSync('mosquitto_passwd', ['-b', '-c', passwords, username, password]);
+    for (const [name, secret] of Object.entries({ [username]: password, ...accounts })) {
+      spawnSync('mosquitto_passwd', [
+        '-b',
+        ...(existsSync(passwords) ? [] : ['-c']),
+        passwords,
+        name,
+        secret,
+      ]);
+    }
     const lines = [
       `listener ${port} 127.0.0.1`,
       // Without its password tool any name is taken.
