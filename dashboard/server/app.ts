@@ -20,6 +20,7 @@ import { createNewestReadings, type NewestReadings } from './live/newest-reading
 import { createRig } from './rig/rig.ts';
 import { assetRoutes } from './routes/assets.ts';
 import { findingRoutes } from './routes/findings.ts';
+import { inquiryRoutes } from './routes/inquiries.ts';
 import { liveRoute } from './routes/live.ts';
 import { locationRoutes } from './routes/locations.ts';
 import { nodeRoutes } from './routes/nodes.ts';
@@ -97,6 +98,7 @@ export async function buildApp(
       nodeRoutes(api, context);
       runRoutes(api, context);
       vehicleRoutes(api, context);
+      inquiryRoutes(api, context);
       rigRoutes(api, context);
       liveRoute(api, context);
     },

@@ -4,6 +4,7 @@ import type { Health } from '../contract/http.ts';
 import type { MachineClass, Zone } from '../contract/model.ts';
 import type { RefusedLogin, StationAddress } from '../contract/rig.ts';
 import type { RecordStore } from './records/record-store.ts';
+import type { Analyst } from './runs/analyst.ts';
 
 export interface DashboardConfig {
   /** Address to listen on; default 127.0.0.1. */
@@ -45,6 +46,8 @@ export interface DashboardDeps {
   refusedLogins?: () => Omit<RefusedLogin, 'why'>[];
   /** Looks into a stretch of samples, off this thread; null when there are none. Absent: no findings. */
   analyse?: (question: SpanQuestion) => Promise<SpanAnswer | null>;
+  /** Answers questions about raw samples off the event loop. Default: in this thread. */
+  analyst?: Analyst;
   /** Starts the demo's virtual nodes; absent where they cannot run. */
   startDemo?: () => Promise<void>;
   /** Whether the demo runs already, e.g. because the station was started with it. */

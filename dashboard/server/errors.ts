@@ -122,6 +122,27 @@ export const ERRORS = {
     message: 'A run of this vehicle or machine is under way already.',
     remedy: 'Go on with that run, or end it first.',
   },
+  RAW_SAMPLES_MISSING: {
+    status: 409,
+    message: 'No raw samples are there for this.',
+    remedy:
+      'Mount a sensor and record again; a dashboard that runs apart needs the journal folder of its station.',
+  },
+  CANNOT_ANSWER: {
+    status: 422,
+    message: 'What was recorded does not answer this.',
+    remedy: 'See the reason in the message, and choose another part of the run or record again.',
+  },
+  ANALYSIS_BUSY: {
+    status: 503,
+    message: 'Too many analyses are waiting.',
+    remedy: 'Wait until the ones under way are done.',
+  },
+  ANALYSIS_TOO_LONG: {
+    status: 503,
+    message: 'The analysis took too long and was stopped.',
+    remedy: 'Ask for a shorter part of the run, or for fewer locations.',
+  },
   RUN_ENDED: {
     status: 409,
     message: 'This run has ended.',

@@ -3,3 +3,4 @@ export { buildApp } from './app.ts';
 export { createDashboard, type Dashboard } from './dashboard.ts';
 export { openNodeCredentials } from './records/node-credentials.ts';
 export { openRecordStore, type RecordStore } from './records/record-store.ts';
+export type { Analyst } from './runs/analyst.ts';

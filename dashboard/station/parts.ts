@@ -15,6 +15,7 @@ import type { Health } from '../contract/http.ts';
 import type { StationAddress } from '../contract/rig.ts';
 import { createDashboard, type Dashboard, openNodeCredentials, type RecordStore } from '../server/index.ts';
 import { startAnalysisThread } from './analysis.ts';
+import { createThreadAnalyst } from './analyst.ts';
 import { startBridge } from './bridge.ts';
 import { createLog } from './log.ts';
 import { cutOffRevokedNodes } from './revoked-nodes.ts';
@@ -136,6 +137,7 @@ export async function startDashboard(
 ): Promise<{ dashboard: Dashboard; close(): Promise<void> }> {
   const readings = openReadingReader(dataPaths(settings.dataDir).readings);
   const analysis = startAnalysisThread();
+  const analyst = createThreadAnalyst();
   try {
     const dashboard = await createDashboard(
       {
@@ -153,13 +155,14 @@ export async function startDashboard(
         },
         ...(tls === null ? {} : { tls }),
       },
-      { ...deps, readings, zoneOf, analyse: analysis.analyse, log: createLog('dashboard') },
+      { ...deps, readings, zoneOf, analyst, analyse: analysis.analyse, log: createLog('dashboard') },
     );
     return {
       dashboard,
       async close() {
         await dashboard.close();
         await analysis.close();
+        await analyst.close();
         await readings.close();
       },
     };

@@ -2,6 +2,7 @@ import type { Database } from 'better-sqlite3';
 import { FINDING_TABLES } from './finding-tables.ts';
 import { RecordError } from './record-error.ts';
 import { RIG_TABLES } from './rig-tables.ts';
+import { RUN_RESULT_TABLES } from './run-results.ts';
 import { RUN_TABLES } from './run-tables.ts';
 
 /** "CLRC": marks the file as a Clampline records file, so that another SQLite file is not taken for one. */
@@ -83,6 +84,7 @@ const STEPS: readonly string[] = [
   RUN_TABLES,
   RIG_TABLES,
   FINDING_TABLES,
+  RUN_RESULT_TABLES,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

@@ -10,6 +10,7 @@ import { DEFAULT_PASSWORD_COST, type PasswordCost } from './password.ts';
 import { createPeople, type People } from './people.ts';
 import { RecordError } from './record-error.ts';
 import { createRunEvents, type RunEvents } from './run-events.ts';
+import { createRunResults, type RunResults } from './run-results.ts';
 import { createRuns, type Runs } from './runs.ts';
 import { createSensors, type Sensors } from './sensors.ts';
 import { createSessions, type Sessions } from './sessions.ts';
@@ -38,6 +39,7 @@ export interface RecordStore {
   readonly runs: Runs;
   readonly runEvents: RunEvents;
   readonly vehicleValues: VehicleValues;
+  readonly runResults: RunResults;
   /** Mounts as stretches in which the sensor sat unmoved. */
   readonly stretches: Stretches;
   readonly sensors: Sensors;
@@ -77,6 +79,7 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     runs,
     runEvents: createRunEvents(db, now, (runId) => runChanged(runs.run(runId))),
     vehicleValues: createVehicleValues(db),
+    runResults: createRunResults(db, (runId) => runChanged(runs.run(runId))),
     stretches: createStretches(db, now, assetsChanged),
     sensors: createSensors(db, now),
     settings: createStationSettings(db),

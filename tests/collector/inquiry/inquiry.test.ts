@@ -5,60 +5,13 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { answer, type Source } from '../../../collector/inquiry/index.ts';
 import { openWav } from '../../../collector/wav/open-wav.ts';
 import { gaussian } from '../../../dashboard/virtual/synth/random.ts';
-import { seeded, simulatedNode } from '../../support/simulated-node.ts';
+import { noisyRun, SECONDS } from '../../support/noisy-run.ts';
 import { encodeSamples, wavBytes } from '../../support/wav-bytes.ts';
 import { journalOf } from '../capture/journal-of.ts';
 
 /** Whole second, so that spans below are easy to read. */
 const START_S = 1_760_000_000;
-const SECONDS = 60;
 const ms = (s: number) => (START_S + s) * 1000;
-const NOISY = (s: number) => s >= 20 && s < 35;
-
-/**
- * Two boards, three places. The noise (random, all frequencies) is made at the axle and reaches the gearbox, on the other
- * board, and the wheel, on the same board, weaker; each place has its own background, and the axle a 200 Hz tone.
- */
-function recorded() {
-  const noise = gaussian(5);
-  const shared = new Map<number, number>();
-  // The source as a function of time: one value per 1/3200 s, the same for every board.
-  const sourceAt = (unixS: number) => {
-    const k = Math.round((unixS - START_S) * 3200);
-    let value = shared.get(k);
-    if (value === undefined) {
-      value = NOISY(k / 3200) ? noise() : 0;
-      shared.set(k, value);
-    }
-    return value;
-  };
-  const background = gaussian(9);
-  const tone = (unixS: number) => 0.5 * Math.SQRT2 * Math.sin(2 * Math.PI * 200 * (unixS - START_S));
-  const common = { startS: START_S, fullScaleMPerS2: 40 };
-  const axle = simulatedNode({
-    ...common,
-    nodeId: '00000000000000a1',
-    channels: [
-      { sensor: 0, axis: 'x' },
-      { sensor: 1, axis: 'x' },
-    ],
-    signal: (at, channel) =>
-      channel === 0
-        ? 2 * sourceAt(at) + 0.1 * background() + tone(at)
-        : 0.5 * sourceAt(at) + 0.1 * background(),
-  });
-  const gearbox = simulatedNode({
-    ...common,
-    nodeId: '00000000000000b2',
-    bootId: 8,
-    random: seeded(4),
-    signal: (at) => 0.4 * sourceAt(at) + 0.1 * background(),
-  });
-  return [axle, gearbox].flatMap((node) => [
-    ...Array.from({ length: node.packetsIn(SECONDS) }, (_, i) => node.packet(i)),
-    ...Array.from({ length: 12 }, (_, i) => node.exchange(0.5 + 5 * i)),
-  ]);
-}
 
 describe('questions about a run in the journal', () => {
   let journal: Awaited<ReturnType<typeof journalOf>>;
@@ -68,7 +21,7 @@ describe('questions about a run in the journal', () => {
     places: source.places.filter((place) => place.locationId === locationId),
   });
   beforeAll(async () => {
-    journal = await journalOf(recorded());
+    journal = await journalOf(noisyRun(START_S));
     const whole = { fromMs: ms(0), toMs: ms(SECONDS) };
     const place = (locationId: number, name: string, nodeId: string, sensor: number) => ({
       locationId,

@@ -56,6 +56,16 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['POST', '/api/runs/:id/vehicle-file', 'person'],
   ['POST', '/api/assets/:id/vehicle', 'person'],
   ['GET', '/api/vehicle-account', 'shop'],
+  ['POST', '/api/runs/:id/compare', 'person'],
+  ['GET', '/api/runs/:id/compare', 'person'],
+  ['POST', '/api/runs/:id/peers', 'person'],
+  ['GET', '/api/runs/:id/sound', 'person'],
+  ['GET', '/api/locations/:id/sound', 'person'],
+  ['GET', '/api/runs/:id/spectrogram', 'person'],
+  ['GET', '/api/runs/:id/recording.wav', 'person'],
+  ['GET', '/api/runs/:id/recording.json', 'person'],
+  ['POST', '/api/taps', 'person'],
+  ['POST', '/api/taps/sides', 'person'],
 ];
 
 const address = (route: string) =>

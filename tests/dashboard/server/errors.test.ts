@@ -1,4 +1,5 @@
 import { once } from 'node:events';
+import { mkdirSync } from 'node:fs';
 import type { AddressInfo } from 'node:net';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
@@ -25,6 +26,15 @@ async function shop(options: Parameters<typeof testApp>[0] = {}) {
       const asset = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
       return store.runs.start({ assetId: asset.id, kind: 'road' }, 'Kim').id;
     },
+    /** A location with a sensor, at the newest asset. */
+    mounted() {
+      const asset =
+        store.assets.list().at(-1) ?? store.assets.add({ name: 'B', kind: 'vehicle', machineClass: 'I' });
+      const { id } = store.assets.addLocation(asset.id, { name: 'Hub', component: 'Rear axle' });
+      store.nodes.add(NODE_A, 'a');
+      store.mounts.put(id, { nodeId: NODE_A, sensor: 0 });
+      return id;
+    },
     location() {
       const asset = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
       return store.assets.addLocation(asset.id, { name: 'Hub', component: 'Rear axle' }).id;
@@ -37,6 +47,7 @@ function mounted(store: RecordStore, locationId: number): number {
   store.mounts.put(locationId, { nodeId: NODE_A, sensor: 0 }, 0);
   return locationId;
 }
+const failing = (code: string) => ({ ask: () => Promise.reject(Object.assign(new Error(code), { code })) });
 
 type Answer = { status: number; json: ApiError };
 
@@ -92,6 +103,34 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     const { send, run, store } = await shop();
     const { id } = store.runs.end(run());
     return send('POST', `/api/runs/${id}/manoeuvres`, { manoeuvre: 'steady-cruise' });
+  },
+  RAW_SAMPLES_MISSING: async () => {
+    const { send, run } = await shop();
+    return send('POST', `/api/runs/${run()}/compare`, {});
+  },
+  CANNOT_ANSWER: async () => {
+    const journalDir = join(tempDir(), 'journal');
+    mkdirSync(journalDir);
+    const { send, run, mounted, time } = await shop({ journalDir });
+    const runId = run();
+    mounted();
+    time.advance(60_000);
+    return send('POST', `/api/runs/${runId}/compare`, {});
+  },
+  // The thread that says these is tested with the station; here it is what the interface makes of them.
+  ANALYSIS_BUSY: async () => {
+    const { send, mounted } = await shop({
+      journalDir: tempDir(),
+      deps: { analyst: failing('ANALYSIS_BUSY') },
+    });
+    return send('POST', '/api/taps', { locationId: mounted(), fromMs: 1, toMs: 2 });
+  },
+  ANALYSIS_TOO_LONG: async () => {
+    const { send, mounted } = await shop({
+      journalDir: tempDir(),
+      deps: { analyst: failing('ANALYSIS_TOO_LONG') },
+    });
+    return send('POST', '/api/taps', { locationId: mounted(), fromMs: 1, toMs: 2 });
   },
   VEHICLE_DATA_REFUSED: async () => {
     const { send, run } = await shop();
