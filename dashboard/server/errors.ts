@@ -133,11 +133,6 @@ export const ERRORS = {
     message: 'What was recorded does not answer this.',
     remedy: 'See the reason in the message, and choose another part of the run or record again.',
   },
-  ANALYSIS_BUSY: {
-    status: 503,
-    message: 'Too many analyses are waiting.',
-    remedy: 'Wait until the ones under way are done.',
-  },
   ANALYSIS_TOO_LONG: {
     status: 503,
     message: 'The analysis took too long and was stopped.',

@@ -118,13 +118,6 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     return send('POST', `/api/runs/${runId}/compare`, {});
   },
   // The thread that says these is tested with the station; here it is what the interface makes of them.
-  ANALYSIS_BUSY: async () => {
-    const { send, mounted } = await shop({
-      journalDir: tempDir(),
-      deps: { analyst: failing('ANALYSIS_BUSY') },
-    });
-    return send('POST', '/api/taps', { locationId: mounted(), fromMs: 1, toMs: 2 });
-  },
   ANALYSIS_TOO_LONG: async () => {
     const { send, mounted } = await shop({
       journalDir: tempDir(),
