@@ -11,6 +11,7 @@ import type {
   TrendQuery,
 } from '../contract/http.ts';
 import type { ApiError, Asset, Location, NodeSummary, SessionState, Trend } from '../contract/model.ts';
+import { type RigApi, rigCalls } from './api-rig.ts';
 import { type RunApi, runCalls } from './api-runs.ts';
 
 export class ApiFailure extends Error {
@@ -28,7 +29,7 @@ export class ApiFailure extends Error {
 
 type Fetch = typeof fetch;
 
-export interface Api extends RunApi {
+export interface Api extends RigApi, RunApi {
   session(): Promise<SessionState>;
   setup(request: SetupRequest): Promise<SessionState>;
   login(request: LoginRequest): Promise<SessionState>;
@@ -92,6 +93,7 @@ export function createApi(fetcher: Fetch, onSignedOut: () => void): Api {
     revokeNode: (nodeId) => call('DELETE', `/nodes/${nodeId}`),
     trend: (locationId, query) => call('GET', `/locations/${locationId}/trend?${queryText(query)}`),
     health: () => call('GET', '/health'),
+    ...rigCalls(call),
     ...runCalls(call),
   };
 }

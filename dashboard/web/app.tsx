@@ -14,6 +14,7 @@ import { Nodes } from './views/nodes.tsx';
 import { RunPage } from './views/run.tsx';
 import { RunStart } from './views/run-start.tsx';
 import { Runs } from './views/runs.tsx';
+import { SensorPage } from './views/sensor.tsx';
 import { Title } from './views/title.tsx';
 
 export function Page() {
@@ -63,6 +64,11 @@ function Routes() {
         <RunStart />
       </Route>
       <Route path="/runs/:id">{({ id }) => <RunPage key={id} runId={Number(id)} />}</Route>
+      <Route path="/nodes/:nodeId/:sensor">
+        {({ nodeId, sensor }) => (
+          <SensorPage key={`${nodeId}/${sensor}`} nodeId={nodeId!} sensor={Number(sensor)} />
+        )}
+      </Route>
       <Route path="/nodes">
         <Nodes />
       </Route>

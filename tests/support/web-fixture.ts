@@ -3,16 +3,37 @@ import { createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Aedes } from 'aedes';
-import { openReadingReader, type SensorKey, zoneOf } from '../../collector/index.ts';
+import {
+  type NodeHealth,
+  openReadingReader,
+  type SensorKey,
+  type Tap,
+  zoneOf,
+} from '../../collector/index.ts';
 import type { AxisValues, Flag, LiveBlock, Reading } from '../../collector/model.ts';
 import { openSqliteStore } from '../../collector/store/sqlite-store.ts';
+import type { StationAddress } from '../../dashboard/contract/rig.ts';
 import { createDashboard, openRecordStore, type RecordStore } from '../../dashboard/server/index.ts';
-import { liveTopic, readingTopic } from '../../firmware-protocol/index.ts';
+import { healthTopic, liveTopic, readingTopic, tapTopic } from '../../firmware-protocol/index.ts';
 import { projectRoot } from './station.ts';
 
 const SITE = 'kirchberg';
 export const PERSON = { name: 'Ines', password: 'a long enough sentence' };
+/** Has the role technician; the other one, shop. */
+export const TECHNICIAN = { name: 'Jo', password: 'another long sentence' };
 const builtPage = join(projectRoot, 'dist', 'dashboard', 'web');
+
+const STATION: StationAddress = {
+  site: SITE,
+  mqtt: {
+    hosts: ['192.168.7.20'],
+    port: 8883,
+    tls: true,
+    certificateSha256: Array.from({ length: 32 }, (_, i) => (160 + i).toString(16).toUpperCase()).join(':'),
+    certificatePem: `-----BEGIN CERTIFICATE-----\n${'MIIB'.repeat(16)}\n-----END CERTIFICATE-----\n`,
+    thisComputerOnly: false,
+  },
+};
 
 /**
  * The real dashboard server with real records, a real store and a real broker; only the collector's part is played
@@ -29,6 +50,10 @@ export interface WebFixture {
   store(readings: Reading[]): Promise<void>;
   publish(reading: Reading): Promise<void>;
   publishLive(block: LiveBlock): Promise<void>;
+  publishHealth(health: NodeHealth): Promise<void>;
+  publishTap(tap: Tap): Promise<void>;
+  /** Nodes that the broker has not let in. */
+  refused: { nodeId: string | null; address: string; attempts: number; lastMs: number }[];
   /** Stops the server and starts it again on the same port. */
   stopServer(): Promise<void>;
   startServer(): Promise<void>;
@@ -52,7 +77,11 @@ export async function startWebFixture(options: { scenario: boolean }): Promise<W
 
   const setupToken = options.scenario ? null : records.setup.issueToken();
   const { places, sensors } = options.scenario ? addScenario(records) : { places: {}, sensors: {} };
-  if (options.scenario) await records.people.create(PERSON.name, PERSON.password, 'shop');
+  if (options.scenario) {
+    await records.people.create(PERSON.name, PERSON.password, 'shop');
+    await records.people.create(TECHNICIAN.name, TECHNICIAN.password, 'technician');
+  }
+  const refused: WebFixture['refused'] = [];
 
   let port = 0;
   let running: Awaited<ReturnType<typeof createDashboard>> | null = null;
@@ -74,6 +103,8 @@ export async function startWebFixture(options: { scenario: boolean }): Promise<W
           collector: { lagMs: 420, lastReadingMs: Date.now() },
           counters: { packetsAccepted: 18_204, packetsRefusedChecksum: 2 },
         }),
+        station: () => STATION,
+        refusedLogins: () => refused,
         startDemo: async () => void addScenario(records),
         demoRunning: () => !options.scenario && records.assets.list().length > 0,
         log: { info() {}, warn() {}, error: console.error },
@@ -104,6 +135,9 @@ export async function startWebFixture(options: { scenario: boolean }): Promise<W
     store: (earlier) => store.commit(earlier, 0),
     publish: (reading) => send(readingTopic(SITE, reading.nodeId, reading.sensor), reading, true),
     publishLive: (block) => send(liveTopic(SITE, block.nodeId, block.sensor), block, false),
+    publishHealth: (health) => send(healthTopic(SITE, health.nodeId), health, true),
+    publishTap: (tap) => send(tapTopic(SITE, tap.nodeId), tap, false),
+    refused,
     stopServer,
     startServer,
     async close() {

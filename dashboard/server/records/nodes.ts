@@ -7,6 +7,7 @@ const MOST_NODES = 10_000;
 interface NodeRecord {
   nodeId: string;
   label: string;
+  /** When its present credentials were made. */
   createdMs: number;
   revokedMs: number | null;
 }
@@ -33,7 +34,8 @@ export function createNodes(db: Database, now: () => number): Nodes {
   const upsert = db.prepare(
     `INSERT INTO nodes (id, label, credential_hash, created_ms) VALUES (?, ?, ?, ?)
      ON CONFLICT (id) DO UPDATE SET
-       label = excluded.label, credential_hash = excluded.credential_hash, revoked_ms = NULL`,
+       label = excluded.label, credential_hash = excluded.credential_hash, created_ms = excluded.created_ms,
+       revoked_ms = NULL`,
   );
   const revoke = db.prepare('UPDATE nodes SET revoked_ms = ? WHERE id = ? AND revoked_ms IS NULL');
 

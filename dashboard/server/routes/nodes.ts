@@ -18,10 +18,12 @@ export function nodeRoutes(app: App, context: Context): void {
   });
 
   app.get('/nodes/refused', { schema: { response: { 200: Type.Array(RefusedLogin) } } }, () =>
-    (context.refusedLogins?.() ?? []).map((login): RefusedLogin => {
+    (context.refusedLogins?.() ?? []).flatMap((login): RefusedLogin[] => {
       const known = login.nodeId === null ? null : records.nodes.find(login.nodeId);
-      const why = known === null ? 'unknown' : known.revokedMs === null ? 'wrong-password' : 'revoked';
-      return { ...login, why };
+      if (known === null) return [{ ...login, why: 'unknown' }];
+      if (known.revokedMs !== null) return [{ ...login, why: 'revoked' }];
+      // What was tried before the node got its present credentials is no news any more.
+      return login.lastMs < known.createdMs ? [] : [{ ...login, why: 'wrong-password' }];
     }),
   );
 

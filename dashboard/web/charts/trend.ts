@@ -9,7 +9,7 @@ import {
   Tooltip,
 } from 'chart.js';
 import { clock, significant } from '../format.ts';
-import { minutesBetweenLabels, type TrendSeries } from '../state/trend-series.ts';
+import { minutesBetweenLabels, type StretchChange, type TrendSeries } from '../state/trend-series.ts';
 import { axisStyle, type ChartColours, chartColours } from './theme.ts';
 
 Chart.register(LineController, LineElement, PointElement, LinearScale, Filler, Tooltip);
@@ -24,8 +24,8 @@ export interface TrendView {
   boundaries: { level: number; name: string }[];
 }
 
-/** Where another sensor took over: levels on both sides need not match. */
-function changeLines(colours: ChartColours, current: () => readonly number[]): Plugin<'line'> {
+/** Where a new stretch began: levels on both sides need not match. */
+function changeLines(colours: ChartColours, current: () => readonly StretchChange[]): Plugin<'line'> {
   return {
     id: 'changes',
     beforeDatasetsDraw({ ctx, chartArea, scales }) {
@@ -33,7 +33,7 @@ function changeLines(colours: ChartColours, current: () => readonly number[]): P
       ctx.strokeStyle = colours.flag;
       ctx.fillStyle = colours.text;
       ctx.font = '12px system-ui, sans-serif';
-      for (const atMs of current()) {
+      for (const { atMs, what } of current()) {
         const at = scales['x']!.getPixelForValue(atMs);
         if (at < chartArea.left || at > chartArea.right) continue;
         const isLeft = at < (chartArea.left + chartArea.right) / 2;
@@ -42,7 +42,7 @@ function changeLines(colours: ChartColours, current: () => readonly number[]): P
         ctx.lineTo(at, chartArea.bottom);
         ctx.stroke();
         ctx.textAlign = isLeft ? 'left' : 'right';
-        ctx.fillText('sensor changed', at + (isLeft ? 4 : -4), chartArea.top + 12);
+        ctx.fillText(what, at + (isLeft ? 4 : -4), chartArea.top + 12);
       }
       ctx.restore();
     },
@@ -78,7 +78,7 @@ function boundaryLines(colours: ChartColours, current: () => TrendView['boundari
 export function createTrendChart(canvas: HTMLCanvasElement) {
   const colours = chartColours();
   let boundaries: TrendView['boundaries'] = [];
-  let changesMs: readonly number[] = [];
+  let changes: readonly StretchChange[] = [];
   let unit = '';
   const range = { borderWidth: 0, pointRadius: 0, pointHitRadius: 0, backgroundColor: colours.fill };
   const chart = new Chart(canvas, {
@@ -141,12 +141,12 @@ export function createTrendChart(canvas: HTMLCanvasElement) {
         },
       },
     },
-    plugins: [boundaryLines(colours, () => boundaries), changeLines(colours, () => changesMs)],
+    plugins: [boundaryLines(colours, () => boundaries), changeLines(colours, () => changes)],
   });
   return {
     update(view: TrendView) {
       boundaries = view.boundaries;
-      changesMs = view.series.changesMs;
+      changes = view.series.changes;
       unit = view.unit;
       const [minimum, maximum, value, flagged] = chart.data.datasets;
       minimum!.data = view.series.minimum as never;

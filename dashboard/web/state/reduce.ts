@@ -22,7 +22,8 @@ export function reduce(state: State, message: Message): State {
 function withSession(state: State, session: SessionState, atMs: number): State {
   const known = { ...state, session, clockOffsetMs: session.nowMs - atMs };
   // One person's data must not stay on screen for the next.
-  if (session.person === null) return { ...known, assets: null, newest: {}, live: null, watching: null };
+  if (session.person === null)
+    return { ...known, assets: null, newest: {}, live: null, watching: null, taps: [] };
   const isSignIn = (state.session?.person ?? null) === null;
   return isSignIn ? { ...known, assetsStale: state.assetsStale + 1 } : known;
 }
@@ -38,6 +39,8 @@ function withServerMessage(state: State, message: ServerMessage, atMs: number): 
     }
     case 'waveform':
       return message.locationId === state.watching ? { ...state, live: message } : state;
+    case 'tap':
+      return { ...state, taps: withTap(state.taps, message.tap) };
     case 'assets-changed':
       return { ...state, assetsStale: state.assetsStale + 1 };
     case 'run-changed':
@@ -88,4 +91,12 @@ function newestAfterRead(state: State, assets: readonly Asset[]): State['newest'
 function sameMount(before: Location | undefined, now: Location): boolean {
   if (before === undefined) return false;
   return before.mount?.nodeId === now.mount?.nodeId && before.mount?.sensor === now.mount?.sensor;
+}
+
+const MOST_TAPS = 10;
+
+/** A rap that another sensor has felt too comes again, with the same number. */
+function withTap(taps: State['taps'], tap: State['taps'][number]): State['taps'] {
+  const others = taps.filter(({ id }) => id !== tap.id);
+  return [...others, tap].slice(-MOST_TAPS);
 }

@@ -1,6 +1,7 @@
 /** Everything the page knows. Plain data, changed only by `reduce`. */
 import type { ServerMessage } from '../../contract/live.ts';
 import type { Asset, LocationReading, SessionState } from '../../contract/model.ts';
+import type { FeltTap } from '../../contract/rig.ts';
 
 export type Live = Extract<ServerMessage, { type: 'waveform' }>;
 
@@ -27,6 +28,8 @@ export interface State {
   runsStale: number;
   /** What vehicles last said of themselves, by asset id. */
   vehicle: Readonly<Record<number, VehicleSaid | undefined>>;
+  /** Raps felt while the page was open, oldest first. */
+  taps: readonly FeltTap[];
   /** Location whose waveform is asked for. */
   watching: number | null;
   live: Live | null;
@@ -49,6 +52,7 @@ export const initialState: State = {
   newest: {},
   runsStale: 0,
   vehicle: {},
+  taps: [],
   watching: null,
   live: null,
 };

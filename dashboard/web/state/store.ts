@@ -1,5 +1,5 @@
 /** Binds the pure state to signals, the one place where views read it. */
-import { type ReadonlySignal, type Signal, signal } from '@preact/signals';
+import { type ReadonlySignal, type Signal, signal, useComputed } from '@preact/signals';
 import { createContext } from 'preact';
 import { useContext } from 'preact/hooks';
 import type { Api } from '../api.ts';
@@ -34,6 +34,12 @@ export interface App extends Store {
 
 const AppContext = createContext<App | null>(null);
 export const AppProvider = AppContext.Provider;
+
+/** Whether the person may do what only the shop may: enrol nodes, delete, set the station. */
+export function useIsShop(): boolean {
+  const { state } = useApp();
+  return useComputed(() => state.value.session?.person?.role === 'shop').value;
+}
 
 export function useApp(): App {
   const app = useContext(AppContext);

@@ -13,8 +13,14 @@ export interface TrendSeries {
   /** Middles of slots in which readings were flagged and left out. */
   flaggedMs: number[];
   gapCount: number;
-  /** When another sensor took over at this location. */
-  changesMs: number[];
+  /** Where a new stretch began: levels on both sides need not match. */
+  changes: StretchChange[];
+}
+
+export interface StretchChange {
+  atMs: number;
+  /** What changed, in a few words. */
+  what: string;
 }
 
 /** Seconds [fromMs, toMs) cut into `points` slots: aligned, so that slots do not shift between two reads. */
@@ -36,14 +42,14 @@ export function lastHour(nowMs: number, slotMs = 10_000): TrendWindow {
  */
 export function trendSeries(trend: Trend, window: TrendWindow): TrendSeries {
   const slotMs = (window.toMs - window.fromMs) / window.points;
-  const changesMs = (trend.stretches ?? []).slice(1).map(({ fromMs }) => fromMs);
-  const series: TrendSeries = { value: [], minimum: [], maximum: [], flaggedMs: [], gapCount: 0, changesMs };
+  const changes = changesOf(trend.stretches ?? []);
+  const series: TrendSeries = { value: [], minimum: [], maximum: [], flaggedMs: [], gapCount: 0, changes };
   let before: number | null = null;
   trend.timeMs.forEach((x, index) => {
     if (before !== null) {
       const from = before;
       const isGap = x - from > 1.5 * slotMs;
-      const isChange = changesMs.some((atMs) => atMs > from && atMs < x);
+      const isChange = changes.some(({ atMs }) => atMs > from && atMs < x);
       if (isGap) series.gapCount += 1;
       if (isGap || isChange) {
         const hole = { x: (from + x) / 2, y: null };
@@ -57,6 +63,19 @@ export function trendSeries(trend: Trend, window: TrendWindow): TrendSeries {
     if ((trend.flagged[index] ?? 0) > 0) series.flaggedMs.push(x);
   });
   return series;
+}
+
+function changesOf(stretches: NonNullable<Trend['stretches']>): StretchChange[] {
+  return stretches.slice(1).map((stretch, index) => {
+    const before = stretches[index]!;
+    const isSame = before.nodeId === stretch.nodeId && before.sensor === stretch.sensor;
+    const what = !isSame
+      ? 'the sensor was changed'
+      : stretch.beganBy === 'turned'
+        ? 'the mount moved'
+        : 'the mount was set anew';
+    return { atMs: stretch.fromMs, what };
+  });
 }
 
 const SHORTEST_SHOWN_MS = 5 * 60_000;
@@ -90,7 +109,7 @@ export function trendSummary(trend: Trend, series: TrendSeries, unit: string): s
   const flagged = trend.flagged.reduce((sum, count) => sum + count, 0);
   if (flagged > 0)
     sentences.push(`${flagged} flagged ${flagged === 1 ? 'reading' : 'readings'} left out of the line.`);
-  if (series.changesMs.length > 0)
-    sentences.push('The sensor was changed: levels before and after may differ.');
+  for (const { atMs, what } of series.changes)
+    sentences.push(`At ${clock(atMs)} ${what}: levels before and after may differ.`);
   return sentences.join(' ');
 }

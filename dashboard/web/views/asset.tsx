@@ -2,7 +2,7 @@
 import { useComputed } from '@preact/signals';
 import { Link } from 'wouter-preact';
 import type { Asset, NodeSummary } from '../../contract/model.ts';
-import { useApp } from '../state/store.ts';
+import { useApp, useIsShop } from '../state/store.ts';
 import { ConfirmButton, Failure, useAction, useRead } from './actions.tsx';
 import { AssetForm } from './assets.tsx';
 import { CautionLine } from './caution-line.tsx';
@@ -12,6 +12,7 @@ import { Title } from './title.tsx';
 
 export function AssetPage({ assetId }: { assetId: number }) {
   const { state, api, readAssets, goTo } = useApp();
+  const isShop = useIsShop();
   const assets = useComputed(() => state.value.assets).value;
   const nodes = useRead<NodeSummary[]>(() => api.nodes(), String(assetId));
   const asset = assets?.find(({ id }) => id === assetId);
@@ -63,18 +64,20 @@ export function AssetPage({ assetId }: { assetId: number }) {
             await api.changeAsset(asset.id, request);
           }}
         />
-        <ConfirmButton
-          label="Delete this asset"
-          question={`Delete ${asset.name}?`}
-          confirm="Delete"
-          onConfirm={async () => {
-            await api.deleteAsset(asset.id);
-            await readAssets();
-            goTo('/assets');
-          }}
-        >
-          <p>Its locations go with it, and no screen shows their trend any more. This cannot be undone.</p>
-        </ConfirmButton>
+        {isShop && (
+          <ConfirmButton
+            label="Delete this asset"
+            question={`Delete ${asset.name}?`}
+            confirm="Delete"
+            onConfirm={async () => {
+              await api.deleteAsset(asset.id);
+              await readAssets();
+              goTo('/assets');
+            }}
+          >
+            <p>Its locations go with it, and no screen shows their trend any more. This cannot be undone.</p>
+          </ConfirmButton>
+        )}
       </section>
     </>
   );

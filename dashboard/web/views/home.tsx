@@ -1,13 +1,16 @@
 /** All assets with the newest level of each location. */
 import { useComputed } from '@preact/signals';
 import { Link } from 'wouter-preact';
-import type { Asset, Location, LocationReading } from '../../contract/model.ts';
+import type { Asset, Location, LocationReading, NodeSummary } from '../../contract/model.ts';
 import { axisName, band, isUsualBand, significant } from '../format.ts';
-import { useApp } from '../state/store.ts';
+import { useApp, useIsShop } from '../state/store.ts';
 import { Failure, useAction } from './actions.tsx';
 import { CautionLine } from './caution-line.tsx';
 import { Flags, useFreshness, useReading, Velocity, ZoneScale } from './level.tsx';
+import { usePolled } from './polled.ts';
 import { Title } from './title.tsx';
+import { turnedText } from './turned-notice.tsx';
+import { WaitingSensors } from './waiting-sensors.tsx';
 
 export function Home() {
   const { state } = useApp();
@@ -27,6 +30,7 @@ export function Home() {
         Velocity RMS (root mean square) of the newest second, 10 to 1000 Hz unless the row says otherwise. The
         highest axis leads; letters are zones.
       </p>
+      <Waiting />
       <div class="assets">
         {assets.map((asset) => (
           <AssetLevels key={asset.id} asset={asset} />
@@ -37,6 +41,14 @@ export function Home() {
       </CautionLine>
     </>
   );
+}
+
+const REFRESH_MS = 10_000;
+
+function Waiting() {
+  const { api } = useApp();
+  const { data, again } = usePolled<NodeSummary[]>(() => api.nodes(), '', REFRESH_MS);
+  return data.value && <WaitingSensors nodes={data.value} onMounted={again} />;
 }
 
 function AssetLevels({ asset }: { asset: Asset }) {
@@ -83,6 +95,9 @@ function LocationRow({ place }: { place: Location }) {
         <span class={`age ${fresh.kind.value}`}>
           {place.mount === null ? 'no sensor mounted' : fresh.text}
         </span>
+        {place.mount?.turned && (
+          <span class="moved">{turnedText(place.mount.turned.turnedDeg)}: check the clamp</span>
+        )}
         {newest && newest.flags.length > 0 && <Flags flags={newest.flags} />}
       </Link>
     </li>
@@ -101,6 +116,7 @@ function axisText({ highest, bandHz }: LocationReading): string {
 
 function FirstSteps() {
   const { api, dispatch, readAssets } = useApp();
+  const isShop = useIsShop();
   const action = useAction();
   return (
     <>
@@ -114,20 +130,24 @@ function FirstSteps() {
             through the same path as real ones; nothing else is needed.
           </p>
           <Failure failure={action.failure.value} />
-          <button
-            type="button"
-            class="main"
-            disabled={action.busy.value}
-            onClick={() =>
-              void action.run(async () => {
-                await api.startDemo();
-                dispatch({ type: 'session', session: await api.session(), atMs: Date.now() });
-                await readAssets();
-              })
-            }
-          >
-            {action.busy.value ? 'Starting the demo…' : 'Start the demo'}
-          </button>
+          {isShop ? (
+            <button
+              type="button"
+              class="main"
+              disabled={action.busy.value}
+              onClick={() =>
+                void action.run(async () => {
+                  await api.startDemo();
+                  dispatch({ type: 'session', session: await api.session(), atMs: Date.now() });
+                  await readAssets();
+                })
+              }
+            >
+              {action.busy.value ? 'Starting the demo…' : 'Start the demo'}
+            </button>
+          ) : (
+            <p>Somebody with the role shop can start it.</p>
+          )}
         </section>
         <section class="panel">
           <h2>Use your own sensors</h2>

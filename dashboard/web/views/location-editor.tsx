@@ -3,7 +3,7 @@ import { useSignal } from '@preact/signals';
 import { Link } from 'wouter-preact';
 import type { Location, NodeSummary } from '../../contract/model.ts';
 import { mountOptions, parseMount, sensorKey } from '../state/mount-options.ts';
-import { useApp } from '../state/store.ts';
+import { useApp, useIsShop } from '../state/store.ts';
 import { ConfirmButton, Failure, useAction } from './actions.tsx';
 import { Field, fieldText } from './forms.tsx';
 
@@ -15,6 +15,7 @@ interface LocationEditorProps {
 
 export function LocationEditor({ place, nodes, onMounted }: LocationEditorProps) {
   const { api, readAssets, state } = useApp();
+  const isShop = useIsShop();
   const action = useAction();
   const done = useSignal(false);
   const options = mountOptions(nodes, state.value.assets ?? [], place);
@@ -73,17 +74,19 @@ export function LocationEditor({ place, nodes, onMounted }: LocationEditorProps)
           <button type="submit" disabled={action.busy.value}>
             Save
           </button>
-          <ConfirmButton
-            label="Delete"
-            question={`Delete ${place.name}?`}
-            confirm="Delete"
-            onConfirm={async () => {
-              await api.deleteLocation(place.id);
-              await readAssets();
-            }}
-          >
-            <p>Its sensor becomes free, and no screen shows its trend any more. This cannot be undone.</p>
-          </ConfirmButton>
+          {isShop && (
+            <ConfirmButton
+              label="Delete"
+              question={`Delete ${place.name}?`}
+              confirm="Delete"
+              onConfirm={async () => {
+                await api.deleteLocation(place.id);
+                await readAssets();
+              }}
+            >
+              <p>Its sensor becomes free, and no screen shows its trend any more. This cannot be undone.</p>
+            </ConfirmButton>
+          )}
           <span role="status">{done.value ? 'Saved.' : ''}</span>
         </div>
       </form>

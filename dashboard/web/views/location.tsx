@@ -11,6 +11,7 @@ import { Flags, useFreshness, useReading, Velocity, ZoneScale } from './level.ts
 import { LivePictures } from './live-pictures.tsx';
 import { Title } from './title.tsx';
 import { TrendPanel } from './trend-panel.tsx';
+import { TurnedNotice } from './turned-notice.tsx';
 
 export function LocationPage({ locationId }: { locationId: number }) {
   const { state } = useApp();
@@ -35,10 +36,11 @@ export function LocationPage({ locationId }: { locationId: number }) {
         <Link href="/">Levels</Link> / {asset.name}
       </p>
       <Title tab={`${place.name}, ${asset.name}`}>{place.name}</Title>
+      <TurnedNotice place={place} />
       <div class="location">
         <div class="column">
           <Headline asset={asset} place={place} />
-          {reading.value && <ValueTable reading={reading.value} />}
+          {reading.value && <ValueTable reading={reading.value} tolerancePct={place.mount?.tolerancePct} />}
         </div>
         <div class="column">
           {place.mount === null ? (
@@ -96,7 +98,13 @@ function Headline({ asset, place }: { asset: Asset; place: Location }) {
   );
 }
 
-function ValueTable({ reading }: { reading: LocationReading }) {
+function ValueTable({
+  reading,
+  tolerancePct = 5,
+}: {
+  reading: LocationReading;
+  tolerancePct?: number | undefined;
+}) {
   return (
     <section class="panel" aria-labelledby="values-heading">
       <h2 id="values-heading">Values by axis</h2>
@@ -121,7 +129,8 @@ function ValueTable({ reading }: { reading: LocationReading }) {
         RMS: root mean square. Velocity from {band(reading.bandHz)}; acceleration over the whole sampled band
         with the mean removed, {significant(reading.sampleRateHz, 5)} samples per second. One second each. The
         range after ± holds the true velocity in about 95 of 100 seconds: what the sensor and its clamp may be
-        off, its noise, the edges of the band, and chance, which alone is about a tenth for random vibration.
+        off (its scale by ± {significant(tolerancePct, 2)} %), its noise, the edges of the band, and chance,
+        which alone is about a tenth for random vibration.
       </p>
     </section>
   );

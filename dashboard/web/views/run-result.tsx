@@ -3,7 +3,7 @@ import type { Asset } from '../../contract/model.ts';
 import type { Run } from '../../contract/runs.ts';
 import { clock, moment } from '../format.ts';
 import { elapsed, kindWords, sourceWords } from '../run-words.ts';
-import { useApp } from '../state/store.ts';
+import { useApp, useIsShop } from '../state/store.ts';
 import { ConfirmButton, Failure, useAction, useRead } from './actions.tsx';
 import { NoiseHeard } from './manoeuvres.tsx';
 import { RunChecks, RunNotes, RunOutcome } from './run-notes.tsx';
@@ -137,6 +137,7 @@ function MarkList({ run, onChanged }: Omit<Props, 'asset'>) {
 
 function Keeping({ run, onChanged }: Omit<Props, 'asset'>) {
   const { api, goTo } = useApp();
+  const isShop = useIsShop();
   const action = useAction();
   return (
     <section class="panel" aria-labelledby="keeping-heading">
@@ -161,19 +162,22 @@ function Keeping({ run, onChanged }: Omit<Props, 'asset'>) {
             {run.kept ? 'Release the raw samples' : 'Keep the raw samples'}
           </button>
         )}
-        <ConfirmButton
-          label="Delete this run"
-          question="Delete this run?"
-          confirm="Delete"
-          onConfirm={async () => {
-            await api.deleteRun(run.id);
-            goTo('/runs');
-          }}
-        >
-          <p>
-            Its marks, notes and results go with it, and its raw samples are released. This cannot be undone.
-          </p>
-        </ConfirmButton>
+        {isShop && (
+          <ConfirmButton
+            label="Delete this run"
+            question="Delete this run?"
+            confirm="Delete"
+            onConfirm={async () => {
+              await api.deleteRun(run.id);
+              goTo('/runs');
+            }}
+          >
+            <p>
+              Its marks, notes and results go with it, and its raw samples are released. This cannot be
+              undone.
+            </p>
+          </ConfirmButton>
+        )}
       </div>
       <Failure failure={action.failure.value} />
     </section>

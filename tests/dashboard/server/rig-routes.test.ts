@@ -5,7 +5,7 @@ import { FeltTap, SensorRecord } from '../../../dashboard/contract/rig.ts';
 import { healthTopic, readingTopic, tapTopic } from '../../../firmware-protocol/index.ts';
 import { eventually, liveStation, SITE } from './live-station.ts';
 import { feltSecond, soundHealth } from './rig-support.ts';
-import { NODE_A, NODE_B, testApp } from './support.ts';
+import { NODE_A, NODE_B, NOON_MS, testApp } from './support.ts';
 
 describe('nodes', () => {
   it('tell how they do, from what the collector publishes', async () => {
@@ -32,9 +32,22 @@ describe('nodes', () => {
   });
 
   it('are refused with a reason that helps', async () => {
-    const login = (nodeId: string | null) => ({ nodeId, address: '10.0.0.7', attempts: 3, lastMs: 5 });
+    const login = (nodeId: string | null, lastMs = NOON_MS + 1) => ({
+      nodeId,
+      address: '10.0.0.7',
+      attempts: 3,
+      lastMs,
+    });
     const { call, as, store } = await testApp({
-      deps: { refusedLogins: () => [login(NODE_A), login(NODE_B), login(null), login('00000000000000c3')] },
+      deps: {
+        refusedLogins: () => [
+          login(NODE_A),
+          login(NODE_A, NOON_MS - 1),
+          login(NODE_B),
+          login(null),
+          login('00000000000000c3'),
+        ],
+      },
     });
     store.nodes.add(NODE_A, 'a');
     store.nodes.add(NODE_B, 'b');

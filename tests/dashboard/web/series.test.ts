@@ -56,7 +56,7 @@ describe('trend', () => {
     const series = trendSeries(trend([5_000, 15_000], { stretches }), window);
     expect(series.value[1]).toEqual({ x: 10_000, y: null });
     expect(series.gapCount).toBe(0);
-    expect(series.changesMs).toEqual([10_000]);
+    expect(series.changes).toEqual([{ atMs: 10_000, what: 'the sensor was changed' }]);
   });
 
   it('marks slots with flagged readings, also those without any value', () => {
