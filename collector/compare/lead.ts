@@ -47,6 +47,12 @@ export const MOST_REVERSED = 0.2;
  * of ten at most. A source is ahead nearly everywhere, a lucky set of resonances is ahead on average.
  */
 const LEAST_LEAD_SCATTERS = 1.3;
+/**
+ * And it must be this many times the square of that scatter, per dB: the rougher the difference from band to band, the
+ * likelier that both locations stand at the end of a path, and that the source is a third place between them. Found on
+ * synthetic common causes (tests/validate).
+ */
+const LEAST_LEAD_PER_VARIANCE = 0.4;
 
 /**
  * Does one location lead another over all bands, as a source would, and not in some of them only, as a resonance on
@@ -89,6 +95,7 @@ export function leadOver(leads: readonly BandLead[], toleranceDb: number): Lead 
     holds:
       db > studentQuantile(ERROR_SHARE, dof) * sdDb &&
       db > LEAST_LEAD_SCATTERS * Math.sqrt(variance) &&
+      db > LEAST_LEAD_PER_VARIANCE * variance &&
       reversedShare <= MOST_REVERSED,
   };
 }

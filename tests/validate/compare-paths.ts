@@ -109,7 +109,7 @@ function echoPath(resonant: boolean, highestHz: number, random: Random): Gain {
     delay: between(random, 0.0002, 0.004),
   }));
   const first = between(random, 0.0001, 0.002);
-  const slope = between(random, -2, 2);
+  const slope = between(random, -4, 3);
   const peaks = resonant
     ? Array.from({ length: 1 + Math.floor(3 * random()) }, () => peak(highestHz, random))
     : [];
