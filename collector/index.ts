@@ -44,7 +44,17 @@ export { judgeNode } from './rig/soundness.ts';
 export type { Tap } from './rig/tap.ts';
 export { angleDeg } from './rig/vector.ts';
 export { snapshotDatabases } from './store/backup.ts';
+export { influxHistory } from './store/influx/history.ts';
+export type { InfluxSettings } from './store/influx/settings.ts';
 export { damageOf } from './store/integrity.ts';
+export {
+  type Checkpoint,
+  type CopyProgress,
+  compareHistory,
+  copyHistory,
+  type Difference,
+} from './store/migration-copy.ts';
+export { sqliteHistorySource, sqliteHistoryTarget } from './store/migration-copy-sqlite.ts';
 export {
   openReadingStore,
   openStationReader,

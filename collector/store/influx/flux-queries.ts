@@ -69,12 +69,12 @@ export function pointsQuery(place: SensorPlace, span: Span): string {
   |> keep(columns: ["_time", "_field", "_value", "axis"])`.toString();
 }
 
-/** Newest minute or hour of a sensor: one row, or none. */
+/** Newest minute or hour of a sensor: a row for each place it was clamped at, or none. */
 export function newestRollupQuery(place: SensorPlace): string {
   return flux`${fromSensor(place, ALL_TIME)}
   |> filter(fn: (r) => r.axis == ${HIGHEST} and r._field == ${FIELD.count})
-  |> group()
   |> last()
+  |> group()
   |> keep(columns: ["_time"])`.toString();
 }
 
@@ -88,10 +88,27 @@ export function rollupCountQuery(place: SensorPlace & { slot: number }): string 
   |> keep(columns: ["_value"])`.toString();
 }
 
-export interface WindowsQuery {
+export interface AxisQuery {
   place: SensorPlace;
   axis: string;
   span: Span;
+}
+
+function fromAxis({ place, axis, span }: AxisQuery) {
+  return flux`${fromSensor(place, span)}
+  |> filter(fn: (r) => r.axis == ${axis})`;
+}
+
+/** Some fields of one axis as they are: rows of time, field and value. */
+export function fieldsQuery(query: AxisQuery & { fields: readonly string[] }): string {
+  const any = query.fields.map((field) => flux`r._field == ${field}`).join(' or ');
+  return flux`${fromAxis(query)}
+  |> filter(fn: (r) => ${fluxExpression(any)})
+  |> keep(columns: ["_time", "_field", "_value"])`.toString();
+}
+
+export interface WindowsQuery extends AxisQuery {
+  place: SensorPlace & { level: 'minute' | 'hour' };
   /** Windows begin at `originMs` and so many nanoseconds apart. */
   originMs: number;
   widthNs: number;
@@ -101,45 +118,37 @@ export interface WindowsQuery {
 }
 
 /**
- * One axis in windows: results `count`, `flagged`, `minimum`, `maximum`, and `squares` and `used` for a value that
- * combines by energy; for one that combines by the median, its values themselves as `value`, since medians of
- * medians do not add up.
+ * Minutes or hours of one axis, added up in windows where the data lies: results `count`, `flagged`, `minimum`,
+ * `maximum`, and `squares` and `used` for a value that combines by energy. For one that combines by the median its
+ * values themselves come as `value`, since medians of medians do not add up.
  */
 export function windowsQuery(query: WindowsQuery): string {
-  const { place, axis, span, field, combine } = query;
-  const seconds = place.level === 'second';
+  const { field, combine } = query;
   const widthNs = BigInt(Math.max(1, Math.floor(query.widthNs)));
   const every = fluxDuration(`${widthNs}ns`);
   const remainder = BigInt(Math.round(query.originMs * 1e6)) % widthNs;
   const offset = fluxDuration(`${remainder < 0n ? remainder + widthNs : remainder}ns`);
-  const windows = (name: string, of: string, step: string) => flux`
+  const windows = (name: string, of: string, how: 'sum' | 'min' | 'max') => flux`
 points
   |> filter(fn: (r) => r._field == ${of})
   |> window(every: ${every}, offset: ${offset})
-  |> ${fluxExpression(step)}
+  |> ${fluxExpression(how)}()
   |> duplicate(column: "_start", as: "_time")
   |> group()
   |> keep(columns: ["_time", "_value"])
   |> yield(name: ${name})
 `;
   const parts = [
-    windows('count', seconds ? FIELD.leftOut : FIELD.count, seconds ? 'count()' : 'sum()'),
-    windows('flagged', seconds ? FIELD.leftOut : FIELD.flagged, 'sum()'),
-    windows('minimum', seconds ? field : field + SUFFIX.minimum, 'min()'),
-    windows('maximum', seconds ? field : field + SUFFIX.maximum, 'max()'),
+    windows('count', FIELD.count, 'sum'),
+    windows('flagged', FIELD.flagged, 'sum'),
+    windows('minimum', field + SUFFIX.minimum, 'min'),
+    windows('maximum', field + SUFFIX.maximum, 'max'),
   ];
   if (combine === 'energy') {
-    if (seconds) {
-      parts.push(
-        windows('squares', field, 'map(fn: (r) => ({r with _value: r._value * r._value}))\n  |> sum()'),
-        windows('used', field, 'count()'),
-      );
-    } else {
-      parts.push(
-        windows('squares', field + SUFFIX.squareSum, 'sum()'),
-        windows('used', field + SUFFIX.used, 'sum()'),
-      );
-    }
+    parts.push(
+      windows('squares', field + SUFFIX.squareSum, 'sum'),
+      windows('used', field + SUFFIX.used, 'sum'),
+    );
   }
   if (combine === 'median') {
     parts.push(flux`
@@ -150,10 +159,7 @@ points
   |> yield(name: "value")
 `);
   }
-  const points = flux`points = ${fromSensor(place, span)}
-  |> filter(fn: (r) => r.axis == ${axis})
-`;
-  return [points, ...parts].map(String).join('');
+  return [flux`points = ${fromAxis(query)}\n`, ...parts].map(String).join('');
 }
 
 /** Names of the sites, and of the sensors of one site: rows of site, node and sensor. */
@@ -177,13 +183,8 @@ export function dailyCountsQuery(place: SensorPlace, span: Span): string {
   |> keep(columns: ["_time", "_value"])`.toString();
 }
 
-/** What the delete interface takes in place of Flux. */
-export function deletePredicate(place: SensorPlace): string {
+/** All of a site at one level, as the delete interface takes it in place of Flux. */
+export function sitePredicate(level: LevelName, site: string): string {
   const text = (value: string) => `"${value.replace(/["\\]/g, '\\$&')}"`;
-  return [
-    `_measurement=${text(LEVELS[place.level].measurement)}`,
-    `site=${text(place.site ?? '')}`,
-    `node=${text(place.nodeId)}`,
-    `sensor=${text(String(place.sensor))}`,
-  ].join(' AND ');
+  return `_measurement=${text(LEVELS[level].measurement)} AND site=${text(site)}`;
 }

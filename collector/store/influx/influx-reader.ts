@@ -1,9 +1,11 @@
 import type { Reading } from '../../model.ts';
 import type { ReadingReader, SensorKey } from '../reading-store.ts';
 import { createInfluxClient, type InfluxClient } from './client.ts';
-import { isEmptySpan, latestQuery, pointsQuery } from './flux-queries.ts';
+import { isEmptySpan, latestQuery, pointsQuery, type Span } from './flux-queries.ts';
 import type { LevelName } from './layout.ts';
-import { type FieldRow, ReadingGatherer } from './readings-from-points.ts';
+import { type FieldRow, type Point, PointGatherer } from './point-gatherer.ts';
+import { rollupOf } from './points-to-rows.ts';
+import { readingFrom } from './readings-from-points.ts';
 import { influxSeries } from './series.ts';
 import { checkInflux, type InfluxSettings } from './settings.ts';
 
@@ -27,31 +29,38 @@ export function readerOf(client: InfluxClient, site: string | null): InfluxReade
     sensor,
   });
 
-  async function readings(sensor: SensorKey, fromMs: number, toMs: number): Promise<Reading[]> {
-    const span = { fromMs, toMs };
+  async function points(level: LevelName, sensor: SensorKey, span: Span): Promise<Point[]> {
     if (isEmptySpan(span)) return [];
-    const gatherer = new ReadingGatherer();
-    for (const row of await client.query<FieldRow>(pointsQuery(place('second', sensor), span)))
+    const gatherer = new PointGatherer();
+    for (const row of await client.query<FieldRow>(pointsQuery(place(level, sensor), span)))
       gatherer.add(row);
-    return gatherer.readings(sensor.nodeId, sensor.sensor);
+    return gatherer.points();
   }
+
+  const readings = async (sensor: SensorKey, fromMs: number, toMs: number) =>
+    (await points('second', sensor, { fromMs, toMs })).flatMap((point) => readingFrom(sensor, point) ?? []);
+  const minutes = async (sensor: SensorKey, fromMs: number, toMs: number) =>
+    (await points('minute', sensor, { fromMs, toMs })).flatMap((point) => rollupOf('minute', point) ?? []);
 
   async function latestBySite(): Promise<Map<string, Reading[]>> {
     const flux = latestQuery({ bucket: client.bucket('second'), level: 'second', site });
-    const sensors = new Map<string, { key: SensorKey; site: string; gatherer: ReadingGatherer }>();
+    const sensors = new Map<string, { key: SensorKey; site: string; gatherer: PointGatherer }>();
     for (const row of await client.query<FieldRow & { site: string; node: string; sensor: string }>(flux)) {
       const name = `${row.site} ${row.node} ${row.sensor}`;
       let found = sensors.get(name);
       if (found === undefined) {
         const key = { nodeId: row.node, sensor: Number(row.sensor) };
-        found = { key, site: row.site, gatherer: new ReadingGatherer() };
+        found = { key, site: row.site, gatherer: new PointGatherer() };
         sensors.set(name, found);
       }
       found.gatherer.add(row);
     }
     const bySite = new Map<string, Reading[]>();
     for (const { key, site: own, gatherer } of sensors.values()) {
-      const newest = gatherer.readings(key.nodeId, key.sensor).at(-1);
+      const newest = gatherer
+        .points()
+        .flatMap((point) => readingFrom(key, point) ?? [])
+        .at(-1);
       if (newest) bySite.set(own, [...(bySite.get(own) ?? []), newest]);
     }
     return bySite;
@@ -66,6 +75,7 @@ export function readerOf(client: InfluxClient, site: string | null): InfluxReade
         client,
         place: (level) => place(level, query.sensor),
         readings: (fromMs, toMs) => readings(query.sensor, fromMs, toMs),
+        minutes: (fromMs, toMs) => minutes(query.sensor, fromMs, toMs),
       }),
     close: async () => {},
   };

@@ -4,6 +4,7 @@ import { DEFAULT_RETENTION } from '../retention.ts';
 import { openSqliteStore, type SqliteStoreOptions } from '../sqlite-store.ts';
 import { createInfluxClient } from './client.ts';
 import { startCourier } from './courier.ts';
+import { createExpiry } from './expiry.ts';
 import { type InfluxReader, readerOf } from './influx-reader.ts';
 import { type DeliveryCount, openOutbox } from './outbox.ts';
 import type { MountLookup } from './send-batch.ts';
@@ -30,8 +31,8 @@ export interface InfluxStore extends ReadingStore {
   delivered(timeoutMs: number): Promise<boolean>;
 }
 
-/** A last commit is sent along when the store closes; what a slow database does not take in time stays on disk. */
-const DELIVER_BEFORE_READING_MS = 10_000;
+/** So long a question waits for what was committed just before it. */
+const DELIVER_BEFORE_READING_MS = 3000;
 const DAY_MS = 86_400_000;
 
 /**
@@ -48,7 +49,8 @@ export async function openInfluxStore(
   options: InfluxStoreOptions,
 ): Promise<InfluxStore> {
   const { site, mountOf, log, ...sqlite } = options;
-  const client = createInfluxClient(checkInflux(settings));
+  const checked = checkInflux(settings);
+  const client = createInfluxClient(checked);
   const local = await openSqliteStore(file, sqlite);
   const outbox = openOutbox(file);
   const reader: InfluxReader = readerOf(client, site);
@@ -72,6 +74,9 @@ export async function openInfluxStore(
     },
   );
   courier.wake();
+  const expiry = createExpiry(client, site, checked.keepDays, (error) =>
+    log?.warn(`old readings could not be deleted. ${error.message}. ${error.remedy}`),
+  );
 
   /** What was committed is to be seen: it is sent before it is asked for. */
   async function asked<T>(question: (reader: InfluxReader) => Promise<T>): Promise<T> {
@@ -91,6 +96,7 @@ export async function openInfluxStore(
     readings: (...span) => asked((r) => r.readings(...span)),
     series: (query) => asked((r) => r.series(query)),
     async prune(nowMs) {
+      expiry.tick(nowMs);
       const oldest = secondsDays === null ? null : outbox.oldestSecond();
       // What was not sent yet is kept longer than its time.
       return local.prune(
@@ -101,6 +107,7 @@ export async function openInfluxStore(
     delivered: courier.drained,
     async close() {
       await courier.close();
+      await expiry.idle();
       outbox.close();
       await local.close();
     },

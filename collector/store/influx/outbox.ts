@@ -5,11 +5,14 @@ import type { RollupRow } from '../rollup-row.ts';
 import { coded } from '../sqlite-open.ts';
 import type { LevelName } from './layout.ts';
 
-/** A row of the readings file that the database does not have yet. */
-export type OutboxEntry = { seq: number; nodeId: string; sensor: number; isFirst: boolean } & (
+/** A row of the readings file. */
+export type FiledRow = { nodeId: string; sensor: number } & (
   | { level: 'second'; row: ReadingRow }
   | { level: 'minute' | 'hour'; row: RollupRow }
 );
+
+/** A row that the database does not have yet; `isFirst`: there is no earlier one of its sensor and level. */
+export type OutboxEntry = FiledRow & { seq: number; isFirst: boolean };
 
 export type DeliveryCount = 'delivered' | 'dropped' | 'rejected';
 

@@ -1,46 +1,14 @@
 import { AXIS_NAMES, type AxisName } from '../../../firmware-protocol/index.ts';
 import type { AxisValues, Flag, Reading } from '../../model.ts';
 import { VALUES } from '../reading-row.ts';
+import type { SensorKey } from '../reading-store.ts';
 import { FIELD, HIGHEST, SUFFIX, splitNames, UNCERTAINTY, VALUE_FIELDS } from './layout.ts';
+import type { Fields, Point } from './point-gatherer.ts';
 
-/** One field of one point, as a query gives it. */
-export interface FieldRow {
-  _time: string;
-  _field: string;
-  _value: number | string;
-  axis: string;
-}
-
-type Fields = Map<string, number | string>;
-
-/** Gathers the fields of one sensor's points, in any order, into readings. */
-export class ReadingGatherer {
-  readonly #seconds = new Map<number, Map<string, Fields>>();
-
-  add({ _time, _field, _value, axis }: FieldRow): void {
-    const ms = Date.parse(_time);
-    let axes = this.#seconds.get(ms);
-    if (axes === undefined) {
-      axes = new Map();
-      this.#seconds.set(ms, axes);
-    }
-    let fields = axes.get(axis);
-    if (fields === undefined) {
-      fields = new Map();
-      axes.set(axis, fields);
-    }
-    fields.set(_field, _value);
-  }
-
-  /** Oldest first. A second of which the point of the whole reading is missing is still on its way. */
-  readings(nodeId: string, sensor: number): Reading[] {
-    return [...this.#seconds]
-      .sort(([a], [b]) => a - b)
-      .flatMap(([startMs, axes]) => {
-        const head = axes.get(HIGHEST);
-        return head?.has(FIELD.flags) ? [readingOf(nodeId, sensor, startMs, head, axes)] : [];
-      });
-  }
+/** The reading that points were made of; null when the point of the whole is still on its way. */
+export function readingFrom({ nodeId, sensor }: SensorKey, { ms: startMs, axes }: Point): Reading | null {
+  const head = axes.get(HIGHEST);
+  return head?.has(FIELD.flags) ? readingOf(nodeId, sensor, startMs, head, axes) : null;
 }
 
 function readingOf(

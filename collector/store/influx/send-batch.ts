@@ -2,7 +2,7 @@ import { CollectorError } from '../../errors.ts';
 import { isLeftOut, readingOf } from '../reading-row.ts';
 import type { InfluxClient } from './client.ts';
 import { LEVELS, type LevelName } from './layout.ts';
-import type { OutboxEntry } from './outbox.ts';
+import type { FiledRow, OutboxEntry } from './outbox.ts';
 import { type PointTags, readingLines, rollupLines } from './points.ts';
 
 /** Where a sensor was clamped at a time, milliseconds since 1970; null when that is not known. */
@@ -29,6 +29,11 @@ export interface Outcome {
 const SYSTEMIC = 10;
 /** What a bucket says of points older than it keeps. It has taken the others of the batch then. */
 const BEYOND_RETENTION = /retention policy.*?dropped=(\d+)/is;
+
+/** The database has taken all of a batch but what is older than its bucket keeps. */
+export function isBeyondRetention(error: unknown): boolean {
+  return error instanceof CollectorError && BEYOND_RETENTION.test(error.message);
+}
 
 /**
  * Writes entries, oldest first. A batch that is refused is halved until what is refused is known, so that one bad
@@ -93,7 +98,8 @@ async function write(entries: readonly OutboxEntry[], deps: BatchDeps): Promise<
   for (const { level, lines: text } of lines.values()) await deps.client.write(level, text);
 }
 
-export function linesOf(entry: OutboxEntry, { site, mountOf }: Omit<BatchDeps, 'client'>): string[] {
+/** Line protocol of one row of the readings file. */
+export function linesOf(entry: FiledRow, { site, mountOf }: Omit<BatchDeps, 'client'>): string[] {
   const { nodeId, sensor } = entry;
   const mount = mountOf?.(nodeId, sensor, atMs(entry)) ?? null;
   const tags: PointTags = { site, nodeId, sensor, mount };
@@ -102,7 +108,7 @@ export function linesOf(entry: OutboxEntry, { site, mountOf }: Omit<BatchDeps, '
     : rollupLines(tags, entry.level, entry.row);
 }
 
-function atMs(entry: OutboxEntry): number {
+function atMs(entry: FiledRow): number {
   const slot = entry.level === 'second' ? entry.row.second : entry.row.slot;
   return slot * LEVELS[entry.level].lengthS * 1000;
 }

@@ -1,4 +1,5 @@
 import { CollectorError } from '../../errors.ts';
+import type { LevelName } from './layout.ts';
 
 /** Where an InfluxDB 2 (or what speaks its interfaces) is, and what of it may be used. */
 export interface InfluxSettings {
@@ -11,6 +12,11 @@ export interface InfluxSettings {
   /** Buckets of their own let each level have its own retention in the database. */
   minuteBucket?: string;
   hourBucket?: string;
+  /**
+   * Days after which the station deletes its own seconds, minutes and hours there. Not needed where each level has a
+   * bucket of its own, whose retention the database keeps by itself. Default: nothing is deleted.
+   */
+  keepDays?: Partial<Record<LevelName, number>>;
   /** How long one request may take. Default 10 s. */
   timeoutMs?: number;
   /** Path of the write interface, for a server that only has version 1's: `/write?db=NAME`. */
@@ -28,6 +34,7 @@ export function checkInflux(settings: InfluxSettings): CheckedInflux {
     bucket: settings.bucket,
     minuteBucket: settings.minuteBucket ?? settings.bucket,
     hourBucket: settings.hourBucket ?? settings.bucket,
+    keepDays: settings.keepDays ?? {},
     timeoutMs: settings.timeoutMs ?? 10_000,
     writePath: settings.writePath ?? null,
   };
@@ -38,6 +45,9 @@ export function checkInflux(settings: InfluxSettings): CheckedInflux {
   for (const name of ['token', 'org', 'bucket', 'minuteBucket', 'hourBucket'] as const) {
     if (checked[name] === '' || /[\r\n]/.test(checked[name]))
       throw bad(`InfluxDB ${name} is empty or has a line break`);
+  }
+  for (const [level, days] of Object.entries(checked.keepDays)) {
+    if (!(days >= 1)) throw bad(`InfluxDB keepDays.${level} ${days} is not 1 or more`);
   }
   if (!(checked.timeoutMs >= 100)) throw bad(`InfluxDB timeoutMs ${checked.timeoutMs} is not 100 or more`);
   return checked;

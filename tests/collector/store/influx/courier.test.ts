@@ -1,46 +1,12 @@
-import { once } from 'node:events';
 import { mkdtempSync, rmSync } from 'node:fs';
-import { createServer } from 'node:http';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { gunzipSync } from 'node:zlib';
 import { afterAll, afterEach, describe, expect, it } from 'vitest';
 import { type InfluxStore, openInfluxStore } from '../../../../collector/store/influx/influx-store.ts';
 import { stopOutbox } from '../../../../collector/store/influx/outbox.ts';
 import { openSqliteStore } from '../../../../collector/store/sqlite-store.ts';
 import { madeReading } from '../reading-store-contract.ts';
-
-/** What the door of a database answers to one request: a status, and headers. */
-type Answer = (lines: string[]) => { status: number; headers?: Record<string, string>; text?: string };
-
-/** A listening socket that answers as told: refusals of a kind that no real server can be made to give at will. */
-async function door(answer: Answer) {
-  const taken: string[] = [];
-  const requests: { url: string; lines: number; status: number }[] = [];
-  const server = createServer(async (request, response) => {
-    const chunks: Buffer[] = [];
-    for await (const chunk of request) chunks.push(chunk as Buffer);
-    const body = Buffer.concat(chunks);
-    const text =
-      request.headers['content-encoding'] === 'gzip' ? gunzipSync(body).toString() : body.toString();
-    const isWrite = request.url!.startsWith('/api/v2/write');
-    const lines = isWrite ? text.split('\n') : [];
-    const said = isWrite ? answer(lines) : { status: 404 };
-    requests.push({ url: request.url!, lines: lines.length, status: said.status });
-    if (said.status === 204) taken.push(...lines);
-    response
-      .writeHead(said.status, said.headers)
-      .end(said.status === 204 ? '' : JSON.stringify({ message: said.text ?? 'no' }));
-  }).listen(0, '127.0.0.1');
-  await once(server, 'listening');
-  const { port } = server.address() as { port: number };
-  return {
-    url: `http://127.0.0.1:${port}`,
-    taken,
-    requests,
-    close: () => new Promise((resolve) => server.close(resolve).closeAllConnections()),
-  };
-}
+import { door } from './door.ts';
 
 const folder = mkdtempSync(join(tmpdir(), 'clampline-courier-'));
 afterAll(() => rmSync(folder, { recursive: true, force: true }));
@@ -50,9 +16,18 @@ afterEach(async () => {
 });
 
 let files = 0;
-async function storeAt(url: string, options: { file?: string; maxBytes?: number; warnings?: string[] } = {}) {
+async function storeAt(
+  url: string,
+  options: { file?: string; maxBytes?: number; warnings?: string[]; keepDays?: Record<string, number> } = {},
+) {
   const file = options.file ?? join(folder, `${files++}.sqlite`);
-  const settings = { url, token: 'secret-token', org: 'org', bucket: 'bucket' };
+  const settings = {
+    url,
+    token: 'secret-token',
+    org: 'org',
+    bucket: 'bucket',
+    keepDays: options.keepDays ?? {},
+  };
   const store: InfluxStore = await openInfluxStore(file, settings, {
     site: 'depot',
     log: { info: () => {}, warn: (message) => options.warnings?.push(message) },
@@ -211,6 +186,29 @@ describe('delivery to the database', () => {
     await store.commit([...seconds(0, 120), madeReading(90 * 86_400, 1)], 1);
     while (await store.prune(madeReading(90 * 86_400, 1).startMs));
     expect(store.delivery()).toMatchObject({ dropped: 0, waiting: 124 });
+  });
+
+  it('deletes once a day what the database shall keep no longer, of its own site only', async () => {
+    const { url, requests, close } = await door(() => ({ status: 204 }));
+    closers.push(close);
+    const { store } = await storeAt(url, { keepDays: { second: 30, minute: 700 } });
+    const nowMs = Date.UTC(2026, 4, 20, 13);
+    for (let i = 0; i < 3; i++) await store.prune(nowMs + i * 3_600_000);
+    await store.close();
+    const deletions = requests.filter((one) => one.url.startsWith('/api/v2/delete'));
+    expect(deletions.map((one) => JSON.parse(one.text))).toEqual([
+      {
+        start: '1970-01-01T00:00:00.000Z',
+        stop: '2026-04-19T23:59:59.999Z',
+        predicate: '_measurement="reading_1s" AND site="depot"',
+      },
+      {
+        start: '1970-01-01T00:00:00.000Z',
+        stop: '2024-06-18T23:59:59.999Z',
+        predicate: '_measurement="reading_1m" AND site="depot"',
+      },
+    ]);
+    expect(deletions[0]!.url).toBe('/api/v2/delete?org=org&bucket=bucket');
   });
 
   it('gathers nothing more in a file that is used without a database again', async () => {

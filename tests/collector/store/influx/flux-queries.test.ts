@@ -36,19 +36,21 @@ function places(): queries.SensorPlace[] {
 }
 
 function windows(): queries.WindowsQuery[] {
-  return places().flatMap((place) =>
-    (['energy', 'largest', 'median'] as const).flatMap((combine, i) =>
-      [1, 514_285_714_285.71, 3.6e12, 31_536_000e9].map((widthNs) => ({
-        place,
-        axis: ['x', 'highest', 'single'][i]!,
-        span,
-        originMs: i * 1000 - 30_000,
-        widthNs,
-        field: VALUE_FIELDS[i * 2]!,
-        combine,
-      })),
-    ),
-  );
+  return places()
+    .flatMap(({ level, ...rest }) => (level === 'second' ? [] : [{ ...rest, level }]))
+    .flatMap((place) =>
+      (['energy', 'largest', 'median'] as const).flatMap((combine, i) =>
+        [1, 514_285_714_285.71, 3.6e12, 31_536_000e9].map((widthNs) => ({
+          place,
+          axis: ['x', 'highest', 'single'][i]!,
+          span,
+          originMs: i * 1000 - 30_000,
+          widthNs,
+          field: VALUE_FIELDS[i * 2]!,
+          combine,
+        })),
+      ),
+    );
 }
 
 /** Every question that the code can ask, by the name of the function that words it. */
@@ -60,6 +62,10 @@ const GENERATED: Record<string, () => string[]> = {
   rollupCountQuery: () => places().map((place) => queries.rollupCountQuery({ ...place, slot: 29_333_340 })),
   dailyCountsQuery: () =>
     places().flatMap((place) => spans.map((one) => queries.dailyCountsQuery(place, one))),
+  fieldsQuery: () =>
+    places().map((place) =>
+      queries.fieldsQuery({ place, axis: 'x', span, fields: ['left_out', ...VALUE_FIELDS] }),
+    ),
   windowsQuery: () => windows().map(queries.windowsQuery),
 };
 

@@ -90,4 +90,28 @@ describe.skipIf(!installed)(`${name}writing to an InfluxDB 1`, () => {
     );
     expect(types).toMatchObject({ sum: 120 });
   });
+
+  it('has everything once after it was killed again and again while it was written to', async () => {
+    const settings = {
+      url: server.url,
+      token: 'none',
+      org: '-',
+      bucket: '-',
+      writePath: '/write?db=clampline',
+    };
+    const store = await openInfluxStore(join(folder, 'killed.sqlite'), settings, { site: 'killed' });
+    for (let round = 0; round < 4; round++) {
+      const readings = Array.from({ length: 3000 }, (_, k) => madeReading(round * 3000 + k, 1 + (k % 5)));
+      await store.commit(readings, round);
+      await server.kill('SIGKILL');
+      await server.start();
+    }
+    expect(await store.delivered(60_000)).toBe(true);
+    expect(store.delivery()).toMatchObject({ waiting: 0, dropped: 0, rejected: 0 });
+    await store.close();
+    const [row] = await query(
+      `SELECT count(velocity_rms_mm_s), sum(velocity_rms_mm_s) FROM reading_1s WHERE site = 'killed' AND axis = 'x'`,
+    );
+    expect(row).toMatchObject({ count: 12_000, sum: 12_000 * 3 });
+  }, 120_000);
 });
