@@ -19,7 +19,7 @@ import { median, robustSd } from './robust.ts';
 export const CLEAR_SHARE = 0.5;
 
 /** Likeness of consecutive runs that is assumed: a dozen runs cannot tell it. Common practice, no source. */
-export const RUN_LAG1 = 0.3;
+const RUN_LAG1 = 0.3;
 
 /** Enough that the mean over baselines, whose unlucky few weigh most, repeats to a few per cent. */
 const BASELINES_DRAWN = 10_000;

@@ -6,9 +6,9 @@ const PATHS = 1500;
 const STEPS = 60;
 /**
  * How often per window wear turns faster without a sign before it (a cage breaks, grease is gone): the slope then
- * becomes the mean speed of the rise so far or more. Half a turn per window was chosen on simulated lives.
+ * becomes the mean speed of the rise so far or more. The rate was chosen on simulated lives.
  */
-const TURNS_PER_WINDOW = 0.5;
+const TURNS_PER_WINDOW = 0.6;
 /** Logarithm of how much faster: absolute value of a Gaussian of this standard deviation. */
 const TURN_SIZE = 1;
 /** Largest wander of the logarithm of the slope over one window. */

@@ -28,7 +28,7 @@ const UNSCORED = 3;
  * Part of the belief that is shared equally among the shapes whatever the data say: over the little of a life that has
  * been seen all shapes look alike, and a slightly better fit there is no evidence about the end.
  */
-const EQUAL_SHARE = 0.6;
+const EQUAL_SHARE = 0.3;
 
 /**
  * Reads the past in 81 ways and weighs them by how well each predicted every run from the runs before (marginal

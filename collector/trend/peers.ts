@@ -8,7 +8,7 @@ export interface PeerChange {
   spreadDb: number;
 }
 
-export interface PeerRank extends PeerChange {
+interface PeerRank extends PeerChange {
   /** Own change minus the middle of the others' changes: what is left once all have changed alike. */
   beyondPeersDb: number;
 }

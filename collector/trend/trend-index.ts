@@ -13,7 +13,7 @@ export interface IndexPoint extends Level {
   bins: string[];
 }
 
-export interface IndexedBin {
+interface IndexedBin {
   bin: string;
   baseline: Baseline;
   /** How far the index already stood above the baseline while this bin's own baseline was taken, dB. */

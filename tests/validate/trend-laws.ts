@@ -3,9 +3,10 @@ import type { Random } from '../../collector/trend/random.ts';
 /**
  * Wear laws: level in dB above new against days since the onset, without measuring noise.
  *
- * `shaped` are the shapes that the forecast's ensemble knows as straight lines, or nearly; its settings were chosen on
- * them and on `other`. `unlike` break its assumptions on purpose (jumps, rests and run-away, healing, a wandering rate
- * of crack growth); `fresh` were written after every setting stood, and used once.
+ * `shaped` are the shapes that the forecast's ensemble knows as straight lines, or nearly; `other` have a smooth course
+ * it does not know. `unlike` break its assumptions on purpose: jumps, rest and run-away, healing, a wandering rate of
+ * crack growth. Settings were chosen on these three groups by their coverage, with an eye on `fresh`; `last` was written
+ * afterwards and decided nothing.
  */
 export type Law = (next: Random, gauss: Random, limitDb: number) => (day: number) => number;
 
@@ -156,6 +157,32 @@ const starved: Law = (next, _gauss, limitDb) => {
   };
 };
 
+/** Holds, and climbs on rare load peaks whose sizes have a heavy tail (Pareto). */
+const ratchet: Law = (next, _gauss, limitDb) => {
+  const [gap, least] = [between(next, 6, 20), limitDb * between(next, 0.02, 0.06)];
+  const wait = () => -gap * Math.log(1 - next());
+  let level = 0;
+  let due = wait();
+  return (day) => {
+    for (; day >= due; due += wait()) level += least * (1 - next()) ** (-1 / 1.5);
+    return level;
+  };
+};
+
+/** Grows exponentially from far below the background, whose power it adds to: long unseen. */
+const masked: Law = (next, _gauss, limitDb) => {
+  const [life, start] = [lifeDays(next), between(next, -20, -6)];
+  const end = 10 * Math.log10(10 ** (limitDb / 10) - 1);
+  const power = (day: number) => 10 ** ((start + ((end - start) * day) / life) / 10);
+  return (day) => 10 * Math.log10((1 + power(day)) / (1 + power(0)));
+};
+
+/** Slows down all the time: the square root of time and its like. */
+const slowing: Law = (next, _gauss, limitDb) => {
+  const [life, exponent] = [lifeDays(next), between(next, 0.5, 0.8)];
+  return (day) => limitDb * (day / life) ** exponent;
+};
+
 /** Rises and stops below the limit for good: no date is right here. */
 export const arrested: Law = (next, _gauss, limitDb) => {
   const [life, top] = [lifeDays(next), limitDb * between(next, 0.4, 0.9)];
@@ -167,4 +194,5 @@ export const LAWS: Record<string, Record<string, Law>> = {
   other: { kinked, logistic, walk },
   unlike: { steps, runaway, sawtooth, paris },
   fresh: { episodes, swinging, twoParts, starved },
+  last: { ratchet, masked, slowing },
 };

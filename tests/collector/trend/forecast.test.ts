@@ -97,14 +97,22 @@ describe('forecast', () => {
 });
 
 describe('calibration on simulated lives (short)', () => {
-  // 8 laws that break the ensemble's assumptions x 130 lives; the long one is in tests/validate.
-  const results = calibrateAll(130, 70_000, ['unlike', 'fresh']);
+  // 14 laws unlike the ensemble's, 100 lives each; the long version is in tests/validate.
+  const results = calibrateAll(100, 70_000, ['other', 'unlike', 'fresh', 'last']);
 
-  it('the 80 % range holds 80 +- 5 % of the true days, all laws together, scatter of so few ranges allowed for', () => {
-    const given = results.reduce((sum, r) => sum + r.given, 0);
-    expect(given).toBeGreaterThan(200);
+  it('the 80 % range holds 80 +- 5 % of the true days, all laws together, allowing for so few ranges', () => {
+    const given = results.reduce((sum, result) => sum + result.given, 0);
+    expect(given).toBeGreaterThan(250);
+    // The mean over laws of about 500 ranges is itself uncertain to two standard errors of about 2 %.
     expect(coverage(results)).toBeGreaterThan(0.75 - 0.04);
-    expect(coverage(results)).toBeLessThan(0.9 + 0.04);
+    expect(coverage(results)).toBeLessThan(0.85 + 0.04);
+  });
+
+  it('refuses often, and by no law ever always', () => {
+    for (const { given, asked } of results) {
+      expect(given).toBeGreaterThan(0);
+      expect(given / asked).toBeLessThan(0.95);
+    }
   });
 
   it('most wear that stops for good gets no date', () => {
