@@ -10,9 +10,11 @@ export interface ShaftSpeed {
   toleranceShare: number;
 }
 
-/** At order 10 the search spans 0.15 of an order to each side; higher ones would meet other parts' lines. */
-const RECORD_ORDERS = 10;
-/** In envelopes bearing lines stand from about three times the shaft's speed up, so only the lowest orders count. */
+/**
+ * Only the lowest orders count: a bearing's lines stand from about three times the shaft's speed up, sidebands a
+ * shaft's speed apart, and would pull the speed towards themselves.
+ */
+const RECORD_ORDERS = 4;
 const ENVELOPE_ORDERS = 3;
 /** An order counts when noise makes one like it less than once in 100 000 such places. */
 const STRONG = Math.log(100_000);
