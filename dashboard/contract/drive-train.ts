@@ -101,15 +101,7 @@ const Finding = Type.Object({
 });
 export type Finding = Static<typeof Finding>;
 
-const FindingVerdict = Type.Enum([
-  'none',
-  'outer',
-  'inner',
-  'ball',
-  'cage',
-  'not-clear',
-  'not-covered',
-]);
+const FindingVerdict = Type.Enum(['none', 'outer', 'inner', 'ball', 'cage', 'not-clear', 'not-covered']);
 export type FindingVerdict = Static<typeof FindingVerdict>;
 
 /** Where a speed came from. */

@@ -13,10 +13,12 @@ import { guard } from './http/access.ts';
 import { createSessionCookie } from './http/cookie.ts';
 import { answerUnreadable, createFailureAnswer } from './http/failures.ts';
 import { jsonBodiesOnly } from './http/json-body.ts';
+import { describeInterface, openApiRoute } from './http/openapi.ts';
 import { servePage } from './http/page.ts';
 import { securityHeaders } from './http/security-headers.ts';
 import { createLive, type Live } from './live/live.ts';
 import { createNewestReadings, type NewestReadings } from './live/newest-readings.ts';
+import { metricsRoute } from './metrics/metrics-route.ts';
 import { createRig } from './rig/rig.ts';
 import { assetRoutes } from './routes/assets.ts';
 import { findingRoutes } from './routes/findings.ts';
@@ -74,6 +76,7 @@ export async function buildApp(
     errorResponseBuilder: () => new Refusal('TOO_MANY_REQUESTS'),
   });
   await app.register(fastifyCookie);
+  await describeInterface(app);
   await app.register(fastifyWebsocket, {
     options: { maxPayload: 4 * 1024 },
     errorHandler: (_error, socket) => socket.terminate(),
@@ -86,6 +89,7 @@ export async function buildApp(
       clearTimeout(deadline);
     },
   });
+  metricsRoute(app, context);
   await app.register(
     async (api: App) => {
       api.addHook('onSend', async (_request, reply) => void reply.header('cache-control', 'no-store'));
@@ -101,6 +105,7 @@ export async function buildApp(
       inquiryRoutes(api, context);
       rigRoutes(api, context);
       liveRoute(api, context);
+      openApiRoute(api);
     },
     { prefix: '/api' },
   );

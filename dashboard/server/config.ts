@@ -18,6 +18,8 @@ export interface DashboardConfig {
   /** Folder of the built page. */
   webRoot: string;
   site: string;
+  /** Whoever brings it may read /metrics; without one only this machine may. */
+  metricsToken?: string;
   /** Password of the broker's account `vehicle`, for who sets up an adapter. */
   vehiclePassword?: string;
   /** The broker's address and this server's service account there. */

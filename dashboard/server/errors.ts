@@ -27,6 +27,11 @@ export const ERRORS = {
     message: 'The time span is too long for this request.',
     remedy: 'Ask for a shorter span, or for the trend.',
   },
+  METRICS_REFUSED: {
+    status: 401,
+    message: 'Metrics are given to programs on this machine only, or to those that bring the token.',
+    remedy: 'Start the station with --metrics-token, and send it: Authorization: Bearer <token>.',
+  },
   LOGIN_NEEDED: {
     status: 401,
     message: 'Nobody is logged in.',

@@ -19,7 +19,10 @@ function stationCommand(name: string, description: string): Command {
     .option('--plain', 'allow listening beyond this machine without encryption');
 }
 
-const withPage = (command: Command) => command.option('--port <number>', 'port of the page (default: 8080)');
+const withPage = (command: Command) =>
+  command
+    .option('--port <number>', 'port of the page (default: 8080)')
+    .option('--metrics-token <token>', 'who brings it may read /metrics (default: only this machine may)');
 const withBroker = (command: Command) =>
   command
     .option('--mqtt-port <number>', 'port for the nodes (default: 1883)')

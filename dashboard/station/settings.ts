@@ -18,6 +18,8 @@ export interface Settings {
   plain: boolean;
   journalMaxBytes: number;
   journalMaxAgeDays: number;
+  /** Whoever brings it may read /metrics; null: programs on this machine only. */
+  metricsToken: string | null;
   /** Another broker whose nodes are taken in as well. */
   bridge: BridgeSetting | null;
 }
@@ -49,6 +51,7 @@ export interface RawOptions {
   plain?: boolean;
   journalGib?: string;
   journalDays?: string;
+  metricsToken?: string;
   bridge?: string;
   bridgeUser?: string;
   bridgePassword?: string;
@@ -78,8 +81,16 @@ export function readSettings(options: RawOptions, environment: Record<string, st
     plain: options.plain === true || environment['CLAMPLINE_PLAIN'] === '1',
     journalMaxBytes: positive(text(options.journalGib, 'JOURNAL_GIB', '20'), '--journal-gib') * GIB,
     journalMaxAgeDays: positive(text(options.journalDays, 'JOURNAL_DAYS', '14'), '--journal-days'),
+    metricsToken: metricsToken(options.metricsToken ?? environment['CLAMPLINE_METRICS_TOKEN']),
     bridge: bridge(options, environment),
   };
+}
+
+/** One that can be guessed would be worse than none: without one, at least only this machine is answered. */
+function metricsToken(token: string | undefined): string | null {
+  if (token === undefined || token === '') return null;
+  if (token.length >= 16) return token;
+  throw new StationError('BAD_SETTING', '--metrics-token is shorter than 16 characters');
 }
 
 function bridge(options: RawOptions, environment: Record<string, string | undefined>): BridgeSetting | null {

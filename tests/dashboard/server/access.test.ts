@@ -5,6 +5,8 @@ type Method = 'GET' | 'POST' | 'PUT' | 'PATCH' | 'DELETE';
 
 /** Every route of the interface, and who may use it. */
 const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
+  ['GET', '/metrics', 'open'],
+  ['GET', '/api/openapi.json', 'person'],
   ['GET', '/api/session', 'open'],
   ['POST', '/api/setup', 'open'],
   ['POST', '/api/login', 'open'],

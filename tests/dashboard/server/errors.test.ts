@@ -64,6 +64,8 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     const { send, location } = await shop();
     return send('GET', `/api/locations/${location()}/readings?fromMs=0&toMs=9000000`);
   },
+  METRICS_REFUSED: async () =>
+    (await testApp()).call('GET', '/metrics', { headers: { 'x-forwarded-for': '192.0.2.1' } }),
   LOGIN_NEEDED: async () => (await testApp()).call('GET', '/api/nodes'),
   LOGIN_WRONG: async () => (await shop()).send('POST', '/api/login', { name: 'a', password: 'b' }),
   ORIGIN_REFUSED: async () =>

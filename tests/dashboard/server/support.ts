@@ -49,6 +49,7 @@ export async function testApp(
     webRoot?: string;
     tls?: { key: string; cert: string };
     journalDir?: string;
+    metricsToken?: string;
   } = {},
 ) {
   const time = clock();
@@ -62,6 +63,7 @@ export async function testApp(
     webRoot,
     ...(tls === undefined ? {} : { tls }),
     ...(journalDir === undefined ? {} : { journalDir }),
+    ...(options.metricsToken === undefined ? {} : { metricsToken: options.metricsToken }),
   };
   const { app, live } = await buildApp(config, {
     records: store,
