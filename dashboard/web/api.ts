@@ -1,4 +1,5 @@
 /** Typed calls to the station's HTTP interface. A refusal becomes an `ApiFailure` that a view can show as it is. */
+import type { DriveTrain, FindingRecord, FindingsRequest, KnownBearing } from '../contract/drive-train.ts';
 import type {
   AssetRequest,
   Health,
@@ -18,12 +19,15 @@ export class ApiFailure extends Error {
   readonly status: number;
   readonly code: string;
   readonly remedy: string | undefined;
+  /** Path of the field that cannot be used. */
+  readonly field: string | undefined;
   constructor(status: number, error: ApiError) {
     super(error.message);
     this.name = 'ApiFailure';
     this.status = status;
     this.code = error.code;
     this.remedy = error.remedy;
+    this.field = error.field;
   }
 }
 
@@ -47,6 +51,12 @@ export interface Api extends RigApi, RunApi {
   enrolNode(request: NodeRequest): Promise<NodeCredential>;
   revokeNode(nodeId: string): Promise<unknown>;
   trend(locationId: number, query: TrendQuery): Promise<Trend>;
+  driveTrain(assetId: number): Promise<DriveTrain>;
+  putDriveTrain(assetId: number, train: DriveTrain): Promise<DriveTrain>;
+  knownBearings(): Promise<KnownBearing[]>;
+  findings(locationId: number): Promise<FindingRecord[]>;
+  /** Takes some seconds. */
+  lookForFindings(locationId: number, request: FindingsRequest): Promise<FindingRecord>;
   health(): Promise<Health>;
 }
 
@@ -92,6 +102,11 @@ export function createApi(fetcher: Fetch, onSignedOut: () => void): Api {
     enrolNode: (request) => call('POST', '/nodes', request),
     revokeNode: (nodeId) => call('DELETE', `/nodes/${nodeId}`),
     trend: (locationId, query) => call('GET', `/locations/${locationId}/trend?${queryText(query)}`),
+    driveTrain: (assetId) => call('GET', `/assets/${assetId}/drive-train`),
+    putDriveTrain: (assetId, train) => call('PUT', `/assets/${assetId}/drive-train`, train),
+    knownBearings: () => call('GET', '/bearings'),
+    findings: (locationId) => call('GET', `/locations/${locationId}/findings`),
+    lookForFindings: (locationId, request) => call('POST', `/locations/${locationId}/findings`, request),
     health: () => call('GET', '/health'),
     ...rigCalls(call),
     ...runCalls(call),

@@ -4,6 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Aedes } from 'aedes';
 import {
+  analyseSpan,
   type NodeHealth,
   openReadingReader,
   type SensorKey,
@@ -60,7 +61,13 @@ export interface WebFixture {
   close(): Promise<void>;
 }
 
-export async function startWebFixture(options: { scenario: boolean }): Promise<WebFixture> {
+export async function startWebFixture(options: {
+  scenario: boolean;
+  /** Raw samples to look into, as the station's collector would have journaled them. */
+  journalDir?: string;
+  /** The server's clock; the real one if left out. */
+  now?: () => number;
+}): Promise<WebFixture> {
   const folder = await mkdtemp(join(tmpdir(), 'clampline-web-'));
   // A copy: a build beside this test run would pull the page away.
   const webRoot = join(folder, 'web');
@@ -91,12 +98,15 @@ export async function startWebFixture(options: { scenario: boolean }): Promise<W
         port,
         webRoot,
         site: SITE,
+        ...(options.journalDir === undefined ? {} : { journalDir: options.journalDir }),
         mqtt: { url: `mqtt://127.0.0.1:${brokerPort}`, username: 'dashboard', password: 'unused' },
       },
       {
         records,
         readings,
         zoneOf,
+        analyse: analyseSpan,
+        ...(options.now === undefined ? {} : { now: options.now }),
         health: () => ({
           ok: true,
           journal: { bytes: 1_240_000_000, freeBytes: 48_000_000_000, waiting: false },

@@ -6,6 +6,7 @@ import { useApp, useIsShop } from '../state/store.ts';
 import { ConfirmButton, Failure, useAction, useRead } from './actions.tsx';
 import { AssetForm } from './assets.tsx';
 import { CautionLine } from './caution-line.tsx';
+import { DriveTrainPanel } from './drive-train.tsx';
 import { Field, fieldText } from './forms.tsx';
 import { LocationEditor } from './location-editor.tsx';
 import { Title } from './title.tsx';
@@ -54,6 +55,7 @@ export function AssetPage({ assetId }: { assetId: number }) {
         ))}
         <AddLocation asset={asset} />
       </section>
+      <DriveTrainPanel asset={asset} />
       <section class="panel narrow" aria-labelledby="asset-data">
         <h2 id="asset-data">Name and class</h2>
         <AssetForm

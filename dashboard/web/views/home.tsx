@@ -2,6 +2,7 @@
 import { useComputed } from '@preact/signals';
 import { Link } from 'wouter-preact';
 import type { Asset, Location, LocationReading, NodeSummary } from '../../contract/model.ts';
+import { isNoteworthy, verdictText } from '../finding-words.ts';
 import { axisName, band, isUsualBand, significant } from '../format.ts';
 import { useApp, useIsShop } from '../state/store.ts';
 import { Failure, useAction } from './actions.tsx';
@@ -97,6 +98,9 @@ function LocationRow({ place }: { place: Location }) {
         </span>
         {place.mount?.turned && (
           <span class="moved">{turnedText(place.mount.turned.turnedDeg)}: check the clamp</span>
+        )}
+        {place.finding && isNoteworthy(place.finding.verdict) && (
+          <span class="finding">{verdictText(place.finding.verdict, place.finding.bearing)}</span>
         )}
         {newest && newest.flags.length > 0 && <Flags flags={newest.flags} />}
       </Link>

@@ -7,6 +7,7 @@ import { axisName, band, significant } from '../format.ts';
 import { useApp } from '../state/store.ts';
 import { classWords, VALUES, ZONE_LIMITS, ZONE_MEANING } from '../words.ts';
 import { CautionLine } from './caution-line.tsx';
+import { FindingsPanel } from './findings-panel.tsx';
 import { Flags, useFreshness, useReading, Velocity, ZoneScale } from './level.tsx';
 import { LivePictures } from './live-pictures.tsx';
 import { Title } from './title.tsx';
@@ -53,6 +54,7 @@ export function LocationPage({ locationId }: { locationId: number }) {
         </div>
       </div>
       <TrendPanel locationId={locationId} axes={axes} machineClass={asset.machineClass} />
+      <FindingsPanel locationId={locationId} mounted={place.mount !== null} />
       <CautionLine>Wheels turning, engine running, or on the road?</CautionLine>
     </>
   );
