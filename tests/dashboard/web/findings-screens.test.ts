@@ -90,7 +90,9 @@ describe.skipIf(executable === null)('drive train and findings in Chromium', () 
       .waitFor();
     const picture = page.getByRole('img', { name: /^Spectrum and envelope/ });
     await picture.scrollIntoViewIfNeeded();
-    await expect.poll(() => picture.evaluate('(image) => image.naturalWidth')).toBeGreaterThan(0);
+    await expect
+      .poll(() => page.evaluate("document.querySelector('img.analysis')?.naturalWidth"))
+      .toBeGreaterThan(0);
     await sound();
     await shot('findings');
 
