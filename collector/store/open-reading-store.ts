@@ -71,7 +71,7 @@ export function openStationReader(
 ): ReadingReader {
   const { store: choice = { kind: 'sqlite' }, readingsFile, site } = config;
   const local = openReadingReader(readingsFile);
-  if (choice.kind === 'sqlite') return local;
+  if (choice.kind === 'sqlite' || choice.writeOnly) return local;
   const influx = openInfluxReader(choice, site);
   let away = false;
 

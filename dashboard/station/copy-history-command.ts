@@ -13,7 +13,7 @@ import { openMountLookup } from '../server/index.ts';
 import { openCheckpoint } from './copy-history-checkpoint.ts';
 import { takeDataFolder } from './data-folder.ts';
 import { StationError } from './errors.ts';
-import { type InfluxOptions, readInfluxSettings } from './influx-settings.ts';
+import { type InfluxOptions, readInfluxSettings, withInflux } from './influx-settings.ts';
 import { progressBar } from './progress-bar.ts';
 import { dataPaths, readSettings } from './settings.ts';
 
@@ -28,25 +28,20 @@ const LISTED = 20;
 
 /** `copy-history`: a station's readings, minutes and hours from its file to an InfluxDB, or back. */
 export function copyHistoryCommand(): Command {
-  return new Command('copy-history')
-    .description("copy a station's history to an InfluxDB or back; goes on where it was broken off")
-    .addOption(
-      new Option('--to <store>', 'where to copy to').choices(['influx', 'sqlite']).makeOptionMandatory(),
-    )
-    .option('--data <folder>', "the station's data folder (default: ./data)")
-    .option('--site <name>', 'name of the site (default: workshop)')
-    .option('--influx-url <url>', 'address of the InfluxDB')
-    .option('--influx-org <name>', 'its organization')
-    .option('--influx-bucket <name>', 'bucket of the readings')
-    .option('--influx-minute-bucket <name>', 'bucket of the minutes, if they have their own')
-    .option('--influx-hour-bucket <name>', 'bucket of the hours, if they have their own')
-    .option('--influx-token-file <file>', 'file with the token (or CLAMPLINE_INFLUX_TOKEN)')
-    .action(async (options: CopyOptions) => {
-      const { dataDir, site } = readSettings(options, process.env);
-      const influx = readInfluxSettings(options, process.env);
-      if (influx === null) throw new StationError('BAD_SETTING', 'copy-history needs --influx-url');
-      await copy(options.to, dataDir, site, influx);
-    });
+  return withInflux(
+    new Command('copy-history')
+      .description("copy a station's history to an InfluxDB or back; goes on where it was broken off")
+      .addOption(
+        new Option('--to <store>', 'where to copy to').choices(['influx', 'sqlite']).makeOptionMandatory(),
+      )
+      .option('--data <folder>', "the station's data folder (default: ./data)")
+      .option('--site <name>', 'name of the site (default: workshop)'),
+  ).action(async (options: CopyOptions) => {
+    const { dataDir, site } = readSettings(options, process.env);
+    const influx = readInfluxSettings(options, process.env);
+    if (influx === null) throw new StationError('BAD_SETTING', 'copy-history needs --influx-url');
+    await copy(options.to, dataDir, site, influx);
+  });
 }
 
 async function copy(

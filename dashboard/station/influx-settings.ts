@@ -1,4 +1,5 @@
 import { readFileSync } from 'node:fs';
+import type { Command } from 'commander';
 import type { InfluxSettings } from '../../collector/index.ts';
 import { StationError } from './errors.ts';
 
@@ -10,6 +11,7 @@ export interface InfluxOptions {
   influxMinuteBucket?: string;
   influxHourBucket?: string;
   influxTokenFile?: string;
+  influxWriteOnly?: boolean;
 }
 
 /**
@@ -37,6 +39,9 @@ export function readInfluxSettings(
     bucket: needed(given(options.influxBucket, 'BUCKET'), '--influx-bucket'),
     ...(minuteBucket === undefined ? {} : { minuteBucket }),
     ...(hourBucket === undefined ? {} : { hourBucket }),
+    ...(options.influxWriteOnly === true || environment['CLAMPLINE_INFLUX_WRITE_ONLY'] === '1'
+      ? { writeOnly: true }
+      : {}),
     token: needed(
       tokenFrom(given(options.influxTokenFile, 'TOKEN_FILE')) ?? environment['CLAMPLINE_INFLUX_TOKEN'],
       'a token: --influx-token-file or CLAMPLINE_INFLUX_TOKEN',
@@ -51,4 +56,15 @@ function tokenFrom(file: string | undefined): string | undefined {
   } catch (error) {
     throw new StationError('BAD_SETTING', `the token file cannot be read: ${(error as Error).message}`);
   }
+}
+
+/** Adds the options that `readInfluxSettings` reads. */
+export function withInflux(command: Command): Command {
+  return command
+    .option('--influx-url <url>', 'address of an InfluxDB 2 that readings go to')
+    .option('--influx-org <name>', 'its organization')
+    .option('--influx-bucket <name>', 'bucket of the readings')
+    .option('--influx-minute-bucket <name>', 'bucket of the minutes, if they have their own')
+    .option('--influx-hour-bucket <name>', 'bucket of the hours, if they have their own')
+    .option('--influx-token-file <file>', 'file with the token (or CLAMPLINE_INFLUX_TOKEN)');
 }

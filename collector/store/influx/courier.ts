@@ -2,7 +2,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { CollectorError } from '../../errors.ts';
 import { retryAfterMs } from './client.ts';
 import { createFullerFirst } from './fuller-first.ts';
-import type { Outbox } from './outbox.ts';
+import type { Outbox, OutboxEntry } from './outbox.ts';
 import { type BatchDeps, sendBatch } from './send-batch.ts';
 
 /** Entries in one request: about 5000 lines, the batch size that InfluxDB's documentation recommends. */
@@ -28,8 +28,14 @@ export interface Courier {
   close(): Promise<void>;
 }
 
-export function startCourier(outbox: Outbox, deps: BatchDeps, events: CourierEvents): Courier {
-  const fullerFirst = createFullerFirst(deps.client, deps.site);
+export function startCourier(
+  outbox: Outbox,
+  deps: BatchDeps & { knowsFlux: boolean },
+  events: CourierEvents,
+): Courier {
+  const fullerFirst = deps.knowsFlux
+    ? createFullerFirst(deps.client, deps.site)
+    : async (send: OutboxEntry[]) => ({ send, keep: [] });
   let closing = false;
   let failures = 0;
   let nudge = new AbortController();

@@ -1,11 +1,11 @@
 import type { CollectorError } from '../../errors.ts';
-import type { ReadingStore } from '../reading-store.ts';
+import type { ReadingReader, ReadingStore } from '../reading-store.ts';
 import { DEFAULT_RETENTION } from '../retention.ts';
 import { openSqliteStore, type SqliteStoreOptions } from '../sqlite-store.ts';
 import { createInfluxClient } from './client.ts';
 import { startCourier } from './courier.ts';
 import { createExpiry } from './expiry.ts';
-import { type InfluxReader, readerOf } from './influx-reader.ts';
+import { readerOf } from './influx-reader.ts';
 import { type DeliveryCount, openOutbox } from './outbox.ts';
 import type { MountLookup } from './send-batch.ts';
 import { checkInflux, type InfluxSettings } from './settings.ts';
@@ -17,7 +17,7 @@ export interface InfluxStoreOptions extends SqliteStoreOptions {
   log?: { info(message: string): void; warn(message: string): void };
 }
 
-export interface DeliveryState extends Record<DeliveryCount, number> {
+interface DeliveryState extends Record<DeliveryCount, number> {
   /** Readings, minutes and hours that are not in the database yet. */
   waiting: number;
   /** Why delivery stands still; null while it goes on. */
@@ -53,14 +53,14 @@ export async function openInfluxStore(
   const client = createInfluxClient(checked);
   const local = await openSqliteStore(file, sqlite);
   const outbox = openOutbox(file);
-  const reader: InfluxReader = readerOf(client, site);
+  const reader = readerOf(client, site);
   const { secondsDays } = { ...DEFAULT_RETENTION, ...sqlite.retention };
   let problem: CollectorError | null = null;
   let rejected = 0;
 
   const courier = startCourier(
     outbox,
-    { client, site, ...(mountOf ? { mountOf } : {}) },
+    { client, site, knowsFlux: !checked.writeOnly, ...(mountOf ? { mountOf } : {}) },
     {
       problem(error) {
         if (error === null) log?.info('InfluxDB takes readings again');
@@ -79,7 +79,8 @@ export async function openInfluxStore(
   );
 
   /** What was committed is to be seen: it is sent before it is asked for. */
-  async function asked<T>(question: (reader: InfluxReader) => Promise<T>): Promise<T> {
+  async function asked<T>(question: (reader: ReadingReader) => Promise<T>): Promise<T> {
+    if (checked.writeOnly) return question(local);
     if (!(await courier.drained(DELIVER_BEFORE_READING_MS)) && problem) throw problem;
     return question(reader);
   }

@@ -19,6 +19,11 @@ export interface InfluxSettings {
   keepDays?: Partial<Record<LevelName, number>>;
   /** How long one request may take. Default 10 s. */
   timeoutMs?: number;
+  /**
+   * The server takes what is written to an InfluxDB but knows no Flux (VictoriaMetrics, an InfluxDB 1): what is
+   * asked, the station's own file answers. Default false.
+   */
+  writeOnly?: boolean;
   /** Path of the write interface, for a server that only has version 1's: `/write?db=NAME`. */
   writePath?: string;
 }
@@ -36,6 +41,7 @@ export function checkInflux(settings: InfluxSettings): CheckedInflux {
     hourBucket: settings.hourBucket ?? settings.bucket,
     keepDays: settings.keepDays ?? {},
     timeoutMs: settings.timeoutMs ?? 10_000,
+    writeOnly: settings.writeOnly ?? false,
     writePath: settings.writePath ?? null,
   };
   const bad = (problem: string) => new CollectorError('COLLECTOR_BAD_SETTING', problem);

@@ -23,7 +23,11 @@ const SENSOR = { nodeId: '00000000000000b1', sensor: 0 };
 let files = 0;
 const freshFile = () => join(folder, `${files++}.sqlite`);
 const open = (file: string, site: string) =>
-  openInfluxStore(file, { url: server.url, token: 'unused', org: '-', bucket: 'clampline' }, { site });
+  openInfluxStore(
+    file,
+    { url: server.url, token: 'unused', org: '-', bucket: 'clampline', writeOnly: true },
+    { site },
+  );
 
 interface Exported {
   metric: Record<string, string>;
@@ -67,6 +71,7 @@ describe.skipIf(!installed)(`${name}writing to VictoriaMetrics`, () => {
       [at(0), 1.25],
       [at(1), 2.5],
     ]);
+    expect(await store.readings(SENSOR, 0, 1e15)).toHaveLength(3);
     expect(await points('reading_1s_velocity_rms_mm_s_left_out', 'tags', 'x')).toEqual([[at(2), 9]]);
     expect(await points('reading_1s_left_out', 'tags', 'highest')).toEqual([
       [at(0), 0],
