@@ -106,7 +106,7 @@ export const Tap = Type.Object({
   atRest: OrNull(Type.Boolean()),
 });
 
-/** One rap and all that felt it, the strongest first. GET /api/taps -> FeltTap[], oldest first, of the last minutes. */
+/** One rap and all that felt it, the strongest first. GET /api/felt-taps -> FeltTap[], oldest first, of the last minutes. */
 export const FeltTap = Type.Object({
   id: Type.Integer(),
   atMs: Type.Integer(),

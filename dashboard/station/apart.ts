@@ -13,6 +13,7 @@ import {
   setupLink,
   untilToldToStop,
 } from './running.ts';
+import { sayPage } from './running-page.ts';
 import { serviceKeys } from './service-keys.ts';
 import { dataPaths, type Settings } from './settings.ts';
 import { stationAddress } from './station-address.ts';
@@ -62,12 +63,14 @@ export async function runDashboard(settings: Settings): Promise<void> {
   const address = brokerAddress(settings, settings.mqttPort, tls);
   const station = () => stationAddress(settings, settings.mqttPort, tls);
   const part = await startDashboard(settings, keys, address, tls, { records, health, station });
+  const unsay = sayPage(settings.dataDir, part.dashboard.url);
   announce({
     page: part.dashboard.url,
     ...networkPlaces(settings, part.dashboard.url),
     setup: setupLink(records, part.dashboard.url),
   });
   await untilToldToStop();
+  unsay();
   await part.close();
   records.close();
   release();

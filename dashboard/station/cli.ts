@@ -2,6 +2,7 @@
 import { Command, CommanderError } from 'commander';
 import { backupCommand, restoreCommand } from './backup-command.ts';
 import { checkCommand } from './check-command.ts';
+import { enrolCommand } from './enrol-command.ts';
 import { measureCommand } from './measure-command.ts';
 import { reportFailure } from './report-failure.ts';
 import { type RawOptions, readSettings } from './settings.ts';
@@ -83,6 +84,7 @@ program.addCommand(
     },
   ),
 );
+program.addCommand(enrolCommand());
 program.addCommand(checkCommand());
 program.addCommand(backupCommand());
 program.addCommand(restoreCommand());

@@ -6,6 +6,7 @@ export const STATION_ERRORS = {
   STATION_RUNS: 'Stop the other station first, or give this one its own folder with --data.',
   STATION_UNWELL: 'Log in and see Nodes, then Station; its log says more.',
   NO_STATION: 'Start it with `npm start`, or give its address with --page.',
+  STATION_REFUSED: 'See what the station says, and its log.',
   TLS_FILES: 'Check both paths; the files must be PEM, the key unencrypted and readable by this account.',
   BACKUP_FILE: 'Use a file that clampline backup has written, from a medium that can be read.',
   COPY_DIFFERS:

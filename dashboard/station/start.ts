@@ -14,6 +14,7 @@ import {
   setupLink,
   untilToldToStop,
 } from './running.ts';
+import { sayPage } from './running-page.ts';
 import { serviceKeys } from './service-keys.ts';
 import { dataPaths, type Settings } from './settings.ts';
 import { stationAddress } from './station-address.ts';
@@ -77,6 +78,7 @@ async function openStation(
     demoRunning: () => demo !== null,
   });
   closers.push(closeDashboard);
+  closers.push(sayPage(settings.dataDir, dashboard.url));
 
   if (options.demo || demoChosen(records)) await startDemoOnce();
   if (options.replay !== undefined) {

@@ -39,6 +39,7 @@ export interface VirtualNode {
   stop(): Promise<void>;
 }
 
+const STATUS_MS = 30_000;
 const PACKETS_PER_S = 8;
 /** Packets kept while the station does not acknowledge: about a minute; a live node then drops new ones. */
 const QUEUE_PACKETS = 60 * PACKETS_PER_S;
@@ -67,13 +68,27 @@ export async function startVirtualNode(options: VirtualNodeOptions): Promise<Vir
   const stopping = new AbortController();
   const stopTime =
     pace.kind === 'live' ? await keepTime(client, { ...identity, bootId }, clock) : () => undefined;
-  const say = (status: NodeStatus) =>
-    client.publishAsync(statusTopic, Buffer.from(encodeStatus(status)), { qos: 1, retain: true });
-  await say(samplingStatus(header, source, clock));
+  const progress = { nextSequence: 0 };
+  const status = (): NodeStatus => ({
+    ...samplingStatus(header, source, clock),
+    nextSequence: progress.nextSequence,
+    droppedPackets: sender.dropped,
+    nextStatusWithinS: (2 * STATUS_MS) / 1000,
+  });
+  const say = async (change: Partial<NodeStatus> = {}) => {
+    const bytes = Buffer.from(encodeStatus({ ...status(), ...change }));
+    await client.publishAsync(statusTopic, bytes, { qos: 1, retain: true });
+  };
+  // One that the connection was lost over is followed by another.
+  const sayAgain = () => void (client.connected && say().catch(() => undefined));
+  const again = setInterval(sayAgain, STATUS_MS);
+  await say();
+  client.on('connect', sayAgain);
 
-  const done = play(options, header, clock, sender, stopping.signal).finally(async () => {
+  const done = play(options, header, clock, { sender, progress }, stopping.signal).finally(async () => {
     stopTime();
-    if (client.connected) await say({ ...samplingStatus(header, source, clock), state: 'stopped' });
+    clearInterval(again);
+    if (client.connected) await say({ state: 'stopped', nextStatusWithinS: null });
     await client.endAsync(!client.connected);
   });
   return {
@@ -105,7 +120,7 @@ async function play(
   { source, pace, onDropped }: VirtualNodeOptions,
   header: { nodeId: string; bootId: number },
   clock: NodeClock,
-  sender: Sender,
+  { sender, progress }: { sender: Sender; progress: { nextSequence: number } },
   signal: AbortSignal,
 ): Promise<void> {
   const perPacket = Math.ceil(source.sampleRateHz / PACKETS_PER_S);
@@ -131,6 +146,7 @@ async function play(
       channels: source.channels,
       samples,
     });
+    progress.nextSequence = sequence + 1;
     if (!sender.offer(packet)) onDropped?.(sender.dropped);
     counter += length;
   }

@@ -32,7 +32,7 @@ export function rigCalls(call: Call): RigApi {
   return {
     station: () => call('GET', '/station'),
     refusedLogins: () => call('GET', '/nodes/refused'),
-    taps: () => call('GET', '/taps'),
+    taps: () => call('GET', '/felt-taps'),
     sensors: () => call('GET', '/sensors'),
     describeSensor: (nodeId, sensor, request) => call('PUT', ofSensor(nodeId, sensor), request),
     beginGravityCheck: (nodeId, sensor) => call('POST', `${ofSensor(nodeId, sensor)}/gravity-check`),

@@ -23,7 +23,7 @@ export function rigRoutes(app: App, context: Context): void {
   const { checks } = rig;
   const ofSensor = '/nodes/:nodeId/sensors/:sensor';
 
-  app.get('/taps', { schema: { response: { 200: Type.Array(FeltTap) } } }, () => rig.taps());
+  app.get('/felt-taps', { schema: { response: { 200: Type.Array(FeltTap) } } }, () => rig.taps());
 
   app.get('/sensors', { schema: { response: { 200: Type.Array(SensorRecord) } } }, () =>
     records.sensors.list(),

@@ -29,7 +29,7 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['DELETE', '/api/nodes/:nodeId', 'shop'],
   ['GET', '/api/nodes/refused', 'person'],
   ['GET', '/api/station', 'person'],
-  ['GET', '/api/taps', 'person'],
+  ['GET', '/api/felt-taps', 'person'],
   ['GET', '/api/sensors', 'person'],
   ['PUT', '/api/nodes/:nodeId/sensors/:sensor', 'person'],
   ['POST', '/api/nodes/:nodeId/sensors/:sensor/gravity-check', 'person'],

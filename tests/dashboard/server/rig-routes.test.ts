@@ -99,7 +99,7 @@ describe('taps', () => {
       clear: true,
       felt: [{ nodeId: NODE_B }, { nodeId: NODE_A }],
     });
-    const taps = await get('/api/taps', cookie);
+    const taps = await get('/api/felt-taps', cookie);
     expect(taps).toEqual([second!.tap]);
     expect(Value.Check(FeltTap, taps[0])).toBe(true);
     // Not a tap, or another node's: counted, not shown.
@@ -108,7 +108,7 @@ describe('taps', () => {
       async () => (await get('/api/health', cookie)).counters['dashboard.stationMessagesRefused'] === 1,
     );
     time.advance(3_600_000);
-    expect(await get('/api/taps', cookie)).toEqual([]);
+    expect(await get('/api/felt-taps', cookie)).toEqual([]);
   });
 });
 
