@@ -70,7 +70,7 @@ describe('open recordings (Case Western Reserve University)', () => {
   );
 });
 
-describe('synthetic machines (a sample; `node tests/validate/run.mjs` runs thousands)', () => {
+describe('synthetic machines (a sample; `npm run validate -- synthetic` runs thousands)', () => {
   it('has no finding on healthy ones', () => {
     const { records, wrong, withFinding } = healthyMachines(20, 1);
     expect(records).toBe(20);
