@@ -28,12 +28,16 @@ const ARROWS: Record<string, string[]> = {
 
 /** Numbers in, numbers out: nothing here may reach a clock, file, database, log or network. */
 const PURE = [
-  'collector/dsp',
-  'collector/analysis',
-  'collector/drivetrain',
-  'collector/timeline',
-  'collector/zones',
-];
+  'dsp',
+  'analysis',
+  'compare',
+  'drivetrain',
+  'tap',
+  'timeline',
+  'trend',
+  'uncertainty',
+  'zones',
+].map((name) => `collector/${name}`);
 const PURE_PACKAGES = ['fft.js'];
 
 /** Folders whose every file is open to the others; all other parts are entered by their index.ts. */
