@@ -8,8 +8,8 @@ import { COMMIT_MS, type Committer, createCommitter } from './run/committer.ts';
 import { createPatience, type Problem, problemOf } from './run/patience.ts';
 import { createProgress } from './run/progress.ts';
 import { isAnotherJournal, recordsNeeded } from './run/restore.ts';
+import { openReadingStore, type ReadingStoreDeps } from './store/open-reading-store.ts';
 import type { ReadingStore } from './store/reading-store.ts';
-import { openSqliteStore } from './store/sqlite-store.ts';
 
 /** Where the collector reports what an operator should know. */
 interface CollectorLog {
@@ -20,8 +20,10 @@ interface CollectorLog {
 
 export interface CollectorDeps {
   log: CollectorLog;
-  /** In place of the SQLite file of the configuration. */
+  /** In place of the store of the configuration. */
   store?: ReadingStore;
+  /** To tag readings with asset and location on their way to a database. */
+  mountOf?: ReadingStoreDeps['mountOf'];
 }
 
 /** A running collector: journal in, readings stored and published. */
@@ -44,7 +46,8 @@ const IDLE_MS = 1000;
 export async function createCollector(config: CollectorConfig, deps: CollectorDeps): Promise<Collector> {
   const checked = checkConfig(config);
   const { log } = deps;
-  const store = deps.store ?? (await openSqliteStore(checked.readingsFile, { retention: checked.retention }));
+  const { mountOf } = deps;
+  const store = deps.store ?? (await openReadingStore(checked, { log, ...(mountOf ? { mountOf } : {}) }));
   const publisher = checked.mqtt && createPublisher(checked.mqtt, checked.site, log.warn);
   const abort = new AbortController();
   const progress = createProgress();

@@ -2,6 +2,7 @@ import { isAbsolute } from 'node:path';
 import { SITE_PATTERN } from '../firmware-protocol/index.ts';
 import { CollectorError } from './errors.ts';
 import { BAND_NAMES, type BandName } from './measure/band.ts';
+import type { StoreChoice } from './store/open-reading-store.ts';
 import { DEFAULT_RETENTION, type Retention } from './store/retention.ts';
 
 export interface MqttAccess {
@@ -26,6 +27,8 @@ export interface CollectorConfig {
   /** Nodes kept in memory at once. Default 1024. */
   maxNodes?: number;
   retention?: Partial<Retention>;
+  /** Where readings end. Default: in the file. */
+  store?: StoreChoice;
 }
 
 export type CheckedConfig = Required<Omit<CollectorConfig, 'retention'>> & { retention: Retention };
@@ -40,6 +43,7 @@ export function checkConfig(config: CollectorConfig): CheckedConfig {
     band: config.band ?? '10-1000',
     maxNodes: config.maxNodes ?? 1024,
     retention: { ...DEFAULT_RETENTION, ...config.retention },
+    store: config.store ?? { kind: 'sqlite' },
   };
   must(SITE_PATTERN.test(checked.site), `site "${checked.site}" is not 1 to 31 of a-z, 0-9 and -`);
   must(isAbsolute(checked.journalDir), `journalDir "${checked.journalDir}" is not an absolute path`);
@@ -49,10 +53,10 @@ export function checkConfig(config: CollectorConfig): CheckedConfig {
     Number.isInteger(checked.maxNodes) && checked.maxNodes >= 1,
     `maxNodes ${checked.maxNodes} is not a whole number of 1 or more`,
   );
-  for (const [name, days] of Object.entries(checked.retention)) {
+  for (const [name, limit] of Object.entries(checked.retention)) {
     must(
-      days === null || days > 0,
-      `retention.${name} ${days} is not a number of days above 0, or null for ever`,
+      limit === null || limit > 0,
+      `retention.${name} ${limit} is not a number above 0, or null for no limit`,
     );
   }
   if (checked.mqtt) {

@@ -1,4 +1,5 @@
-import { existsSync, rmSync, writeFileSync } from 'node:fs';
+import { randomBytes } from 'node:crypto';
+import { existsSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import Database from 'better-sqlite3';
 import { CollectorError } from '../errors.ts';
 import { coded } from './sqlite-open.ts';
@@ -36,6 +37,10 @@ export function beginUse(file: string, log?: { info(message: string): void }): (
     const damage = damageOf(file);
     if (damage.length > 0) throw new CollectorError('READINGS_UNSOUND', `${file} (${damage.join('; ')})`);
   }
-  coded(file, () => writeFileSync(mark, ''));
-  return () => rmSync(mark, { force: true });
+  const own = randomBytes(8).toString('hex');
+  coded(file, () => writeFileSync(mark, own));
+  return () => {
+    // A second writer that took the file over has set a mark of its own.
+    if (existsSync(mark) && readFileSync(mark, 'utf8') === own) rmSync(mark, { force: true });
+  };
 }

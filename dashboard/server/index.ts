@@ -2,7 +2,6 @@
 export { buildApp } from './app.ts';
 export { createDashboard, type Dashboard } from './dashboard.ts';
 export { settingsHeader } from './enrolment.ts';
-export { openMountLookup } from './records/mount-lookup.ts';
 export { openNodeCredentials } from './records/node-credentials.ts';
 export { openRecordStore, type RecordStore } from './records/record-store.ts';
 export type { Analyst } from './runs/analyst.ts';

@@ -4,6 +4,7 @@ import { openRecordStore } from '../server/index.ts';
 import { takeDataFolder } from './data-folder.ts';
 import { stationHealth } from './health.ts';
 import { createLog } from './log.ts';
+import { openMountLookup } from './mount-lookup.ts';
 import { collectorConfig, startBroker, startDashboard } from './parts.ts';
 import {
   announce,
@@ -47,6 +48,7 @@ export async function runCollector(settings: Settings): Promise<void> {
   const address = brokerAddress(settings, settings.mqttPort, tls);
   const collector = await createCollector(collectorConfig(settings, keys, address), {
     log: createLog('collector'),
+    mountOf: openMountLookup(dataPaths(settings.dataDir).records).find,
   });
   announce({});
   const failure = await Promise.race([untilToldToStop(), collector.stopped]);

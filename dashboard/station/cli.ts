@@ -2,7 +2,9 @@
 import { Command, CommanderError } from 'commander';
 import { backupCommand, restoreCommand } from './backup-command.ts';
 import { checkCommand } from './check-command.ts';
+import { copyHistoryCommand } from './copy-history-command.ts';
 import { enrolCommand } from './enrol-command.ts';
+import { withInflux } from './influx-settings.ts';
 import { measureCommand } from './measure-command.ts';
 import { reportFailure } from './report-failure.ts';
 import { type RawOptions, readSettings } from './settings.ts';
@@ -40,6 +42,11 @@ const withBroker = (command: Command) =>
     )
     .option('--bridge-password-file <file>', 'file with the password in its first line')
     .option('--bridge-ca <file>', "certificate to trust (PEM), when that broker's is not publicly signed");
+/** Where readings are kept and go to. */
+const withStore = (command: Command) =>
+  withInflux(command)
+    .option('--readings-gib <number>', 'room for readings on this disk, in GiB (default: no limit)')
+    .option('--influx-write-only', 'that server knows no Flux: only write to it');
 const withBrokerAddress = (command: Command) =>
   command.option('--mqtt-url <url>', "where the station's broker is (default: mqtt://127.0.0.1:1883)");
 
@@ -49,7 +56,7 @@ const program = new Command('clampline')
   .exitOverride();
 
 program.addCommand(
-  withBroker(withPage(stationCommand('start', 'run the whole station in one process')))
+  withStore(withBroker(withPage(stationCommand('start', 'run the whole station in one process'))))
     .option('--demo', "add the demo: virtual nodes on a small town's three minibuses and a workshop fan")
     .option('--replay <file.wav>', 'play a recording as if it came from a clamped sensor')
     .option('--full-scale <value>', 'acceleration at digital full scale, for --replay')
@@ -69,7 +76,7 @@ program.addCommand(
   ),
 );
 program.addCommand(
-  withBrokerAddress(stationCommand('collector', 'run the collector alone')).action(
+  withStore(withBrokerAddress(stationCommand('collector', 'run the collector alone'))).action(
     async (options: RawOptions) => {
       const { runCollector } = await import('./apart.ts');
       await runCollector(readSettings(options, process.env));
@@ -77,17 +84,18 @@ program.addCommand(
   ),
 );
 program.addCommand(
-  withBrokerAddress(withPage(stationCommand('dashboard', 'run the dashboard server alone'))).action(
-    async (options: RawOptions) => {
-      const { runDashboard } = await import('./apart.ts');
-      await runDashboard(readSettings(options, process.env));
-    },
-  ),
+  withStore(
+    withBrokerAddress(withPage(stationCommand('dashboard', 'run the dashboard server alone'))),
+  ).action(async (options: RawOptions) => {
+    const { runDashboard } = await import('./apart.ts');
+    await runDashboard(readSettings(options, process.env));
+  }),
 );
 program.addCommand(enrolCommand());
 program.addCommand(checkCommand());
 program.addCommand(backupCommand());
 program.addCommand(restoreCommand());
+program.addCommand(copyHistoryCommand());
 program.addCommand(measureCommand());
 
 try {

@@ -2,10 +2,14 @@
 import { parentPort, workerData } from 'node:worker_threads';
 import { type CollectorConfig, createCollector } from '../../collector/index.ts';
 import { createLog } from './log.ts';
+import { openMountLookup } from './mount-lookup.ts';
 
-const collector = await createCollector(workerData as CollectorConfig, { log: createLog('collector') });
+const { config, recordsFile } = workerData as { config: CollectorConfig; recordsFile: string };
+const mounts = openMountLookup(recordsFile);
+const collector = await createCollector(config, { log: createLog('collector'), mountOf: mounts.find });
 parentPort?.on('message', async () => {
   await collector.close();
+  mounts.close();
   parentPort?.close();
 });
 parentPort?.postMessage('ready');

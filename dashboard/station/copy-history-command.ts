@@ -9,11 +9,11 @@ import {
   sqliteHistorySource,
   sqliteHistoryTarget,
 } from '../../collector/index.ts';
-import { openMountLookup } from '../server/index.ts';
 import { openCheckpoint } from './copy-history-checkpoint.ts';
 import { takeDataFolder } from './data-folder.ts';
 import { StationError } from './errors.ts';
 import { type InfluxOptions, readInfluxSettings, withInflux } from './influx-settings.ts';
+import { openMountLookup } from './mount-lookup.ts';
 import { progressBar } from './progress-bar.ts';
 import { dataPaths, readSettings } from './settings.ts';
 

@@ -10,7 +10,7 @@ import {
   openJournalWriter,
   type RefusedLogin,
 } from '../../broker/index.ts';
-import { type CollectorConfig, openReadingReader, zoneOf } from '../../collector/index.ts';
+import { type CollectorConfig, openStationReader, type StoreChoice, zoneOf } from '../../collector/index.ts';
 import type { Health } from '../contract/http.ts';
 import type { StationAddress } from '../contract/rig.ts';
 import { createDashboard, type Dashboard, openNodeCredentials, type RecordStore } from '../server/index.ts';
@@ -83,6 +83,10 @@ export interface BrokerAddress {
   ca?: string;
 }
 
+function storeChoice({ influx }: Settings): StoreChoice {
+  return influx === null ? { kind: 'sqlite' } : { kind: 'influx', ...influx };
+}
+
 export function collectorConfig(
   settings: Settings,
   keys: ServiceKeys,
@@ -93,6 +97,8 @@ export function collectorConfig(
     journalDir: paths.journal,
     readingsFile: paths.readings,
     site: settings.site,
+    store: storeChoice(settings),
+    retention: { maxBytes: settings.readingsMaxBytes },
     mqtt: {
       url: address.mqttUrl,
       username: 'collector',
@@ -105,9 +111,12 @@ export function collectorConfig(
 /** Runs the collector in a thread of its own, so that measuring never holds up acknowledgements or the page. */
 export async function startCollectorThread(
   config: CollectorConfig,
+  recordsFile: string,
   failed: (error: Error) => void,
 ): Promise<() => Promise<void>> {
-  const worker = new Worker(new URL('./collector-thread.js', import.meta.url), { workerData: config });
+  const worker = new Worker(new URL('./collector-thread.js', import.meta.url), {
+    workerData: { config, recordsFile },
+  });
   const [first] = await Promise.race([once(worker, 'message'), once(worker, 'error')]);
   if (first instanceof Error) throw first;
   worker.on('error', failed);
@@ -135,7 +144,10 @@ export async function startDashboard(
   tls: TlsFiles | null,
   deps: DashboardPartDeps,
 ): Promise<{ dashboard: Dashboard; close(): Promise<void> }> {
-  const readings = openReadingReader(dataPaths(settings.dataDir).readings);
+  const readings = openStationReader(
+    { store: storeChoice(settings), readingsFile: dataPaths(settings.dataDir).readings, site: settings.site },
+    { log: createLog('dashboard') },
+  );
   const analysis = startAnalysisThread();
   const analyst = createThreadAnalyst();
   try {

@@ -1,7 +1,9 @@
 import { readFileSync } from 'node:fs';
 import { join, resolve } from 'node:path';
+import type { InfluxSettings } from '../../collector/index.ts';
 import { SITE_PATTERN } from '../../firmware-protocol/index.ts';
 import { StationError } from './errors.ts';
+import { type InfluxOptions, readInfluxSettings } from './influx-settings.ts';
 
 /** Everything a station can be told. Every option has its default here and nowhere else. */
 export interface Settings {
@@ -22,6 +24,10 @@ export interface Settings {
   metricsToken: string | null;
   /** Another broker whose nodes are taken in as well. */
   bridge: BridgeSetting | null;
+  /** Room for readings on this disk; null for as much as it has. */
+  readingsMaxBytes: number | null;
+  /** Where readings go beyond this disk. */
+  influx: InfluxSettings | null;
 }
 
 export interface BridgeSetting {
@@ -38,7 +44,7 @@ export type TlsSetting =
   | { kind: 'files'; certFile: string; keyFile: string };
 
 /** Options as commander hands them over: all text, all optional. */
-export interface RawOptions {
+export interface RawOptions extends InfluxOptions {
   data?: string;
   site?: string;
   listen?: string;
@@ -51,6 +57,7 @@ export interface RawOptions {
   plain?: boolean;
   journalGib?: string;
   journalDays?: string;
+  readingsGib?: string;
   metricsToken?: string;
   bridge?: string;
   bridgeUser?: string;
@@ -83,6 +90,8 @@ export function readSettings(options: RawOptions, environment: Record<string, st
     journalMaxAgeDays: positive(text(options.journalDays, 'JOURNAL_DAYS', '14'), '--journal-days'),
     metricsToken: metricsToken(options.metricsToken ?? environment['CLAMPLINE_METRICS_TOKEN']),
     bridge: bridge(options, environment),
+    readingsMaxBytes: room(options.readingsGib ?? environment['CLAMPLINE_READINGS_GIB']),
+    influx: readInfluxSettings(options, environment),
   };
 }
 
@@ -91,6 +100,10 @@ function metricsToken(token: string | undefined): string | null {
   if (token === undefined || token === '') return null;
   if (token.length >= 16) return token;
   throw new StationError('BAD_SETTING', '--metrics-token is shorter than 16 characters');
+}
+
+function room(gib: string | undefined): number | null {
+  return gib === undefined || gib === '' ? null : positive(gib, '--readings-gib') * GIB;
 }
 
 function bridge(options: RawOptions, environment: Record<string, string | undefined>): BridgeSetting | null {

@@ -58,7 +58,7 @@ async function openStation(
     process.exitCode = 1;
     process.kill(process.pid, 'SIGTERM');
   };
-  closers.push(await startCollectorThread(collectorConfig(settings, keys, address), failed));
+  closers.push(await startCollectorThread(collectorConfig(settings, keys, address), paths.records, failed));
 
   const connection: NodeConnection = { ...address, site: settings.site };
   let demo: Promise<() => Promise<void>> | null = null;

@@ -56,6 +56,16 @@ describe('the check after a crash', () => {
     await store.close();
   });
 
+  it('is not forgotten when a writer that lost the file closes after the one that took it', async () => {
+    const readingsFile = join(folder, `${files++}.sqlite`);
+    const first = await openReadingStore({ readingsFile, site: 'depot' });
+    const second = await openReadingStore({ readingsFile, site: 'depot' });
+    await first.close();
+    expect(existsSync(`${readingsFile}-in-use`)).toBe(true);
+    await second.close();
+    expect(existsSync(`${readingsFile}-in-use`)).toBe(false);
+  });
+
   it('stops at damage and says what to do; a fresh file then starts from the beginning of the journal', async () => {
     const file = await filled(false);
     await damage(file);
