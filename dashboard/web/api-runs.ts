@@ -1,5 +1,16 @@
 /** Calls that concern runs. */
 import type {
+  CompareRequest,
+  CompareResult,
+  PeersRequest,
+  PeersResult,
+  SidesRequest,
+  SidesResult,
+  Spectrogram,
+  TapRequest,
+  TapResult,
+} from '../contract/inquiries.ts';
+import type {
   ManoeuvreChange,
   ManoeuvreGuide,
   ManoeuvreId,
@@ -26,6 +37,12 @@ export interface RunApi {
   beginManoeuvre(runId: number, manoeuvre: ManoeuvreId): Promise<Run>;
   changeManoeuvre(runId: number, id: number, change: Partial<ManoeuvreChange>): Promise<Run>;
   suspects(runId: number): Promise<SuspectReview>;
+  compare(runId: number, request: CompareRequest): Promise<CompareResult>;
+  lastCompare(runId: number): Promise<CompareResult | null>;
+  peers(runId: number, request: PeersRequest): Promise<PeersResult>;
+  spectrogram(runId: number, locationId: number): Promise<Spectrogram>;
+  tap(request: TapRequest): Promise<TapResult>;
+  sides(request: SidesRequest): Promise<SidesResult>;
 }
 
 export type Call = <Answer>(method: string, path: string, body?: unknown) => Promise<Answer>;
@@ -44,6 +61,12 @@ export function runCalls(call: Call): RunApi {
     removeMark: (runId, markId) => call('DELETE', `/runs/${runId}/marks/${markId}`),
     beginManoeuvre: (runId, manoeuvre) => call('POST', `/runs/${runId}/manoeuvres`, { manoeuvre }),
     changeManoeuvre: (runId, id, change) => call('PATCH', `/runs/${runId}/manoeuvres/${id}`, change),
+    compare: (runId, request) => call('POST', `/runs/${runId}/compare`, request),
+    lastCompare: (runId) => call('GET', `/runs/${runId}/compare`),
+    peers: (runId, request) => call('POST', `/runs/${runId}/peers`, request),
+    spectrogram: (runId, locationId) => call('GET', `/runs/${runId}/spectrogram?locationId=${locationId}`),
+    tap: (request) => call('POST', '/taps', request),
+    sides: (request) => call('POST', '/taps/sides', request),
     suspects: (runId) => call('GET', `/runs/${runId}/suspects`),
   };
 }

@@ -15,6 +15,7 @@ import { RunPage } from './views/run.tsx';
 import { RunStart } from './views/run-start.tsx';
 import { Runs } from './views/runs.tsx';
 import { SensorPage } from './views/sensor.tsx';
+import { TapTest } from './views/tap-test.tsx';
 import { Title } from './views/title.tsx';
 
 export function Page() {
@@ -69,6 +70,7 @@ function Routes() {
           <SensorPage key={`${nodeId}/${sensor}`} nodeId={nodeId!} sensor={Number(sensor)} />
         )}
       </Route>
+      <Route path="/assets/:id/tap">{({ id }) => <TapTest key={id} assetId={Number(id)} />}</Route>
       <Route path="/nodes">
         <Nodes />
       </Route>

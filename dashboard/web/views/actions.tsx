@@ -34,7 +34,7 @@ export function useAction(): Action {
   };
 }
 
-function asFailure(error: unknown): ApiFailure {
+export function asFailure(error: unknown): ApiFailure {
   if (error instanceof ApiFailure) return error;
   return new ApiFailure(0, {
     code: 'PAGE_ERROR',

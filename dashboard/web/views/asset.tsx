@@ -37,6 +37,9 @@ export function AssetPage({ assetId }: { assetId: number }) {
         <Link href={`/runs/new?asset=${asset.id}`} class="button main">
           Start a run
         </Link>
+        <Link href={`/assets/${asset.id}/tap`} class="button">
+          Tap test
+        </Link>
       </div>
       <section class="stack" aria-labelledby="locations-heading">
         <h2 id="locations-heading">Locations</h2>

@@ -9,6 +9,7 @@ import { classWords, VALUES, ZONE_LIMITS, ZONE_MEANING } from '../words.ts';
 import { CautionLine } from './caution-line.tsx';
 import { FindingsPanel } from './findings-panel.tsx';
 import { Flags, useFreshness, useReading, Velocity, ZoneScale } from './level.tsx';
+import { LiveListen } from './live-listen.tsx';
 import { LivePictures } from './live-pictures.tsx';
 import { Title } from './title.tsx';
 import { TrendPanel } from './trend-panel.tsx';
@@ -49,7 +50,10 @@ export function LocationPage({ locationId }: { locationId: number }) {
               No sensor is mounted here. <Link href={`/assets/${asset.id}`}>Mount one</Link>
             </p>
           ) : (
-            <LivePictures locationId={locationId} leadingAxis={reading.value?.highest?.axis} />
+            <>
+              <LivePictures locationId={locationId} leadingAxis={reading.value?.highest?.axis} />
+              <LiveListen locationId={locationId} />
+            </>
           )}
         </div>
       </div>

@@ -1,12 +1,17 @@
 /** A run that has ended: what was found, and what it was found from. */
+import { useComputed, useSignal } from '@preact/signals';
+import type { CompareResult } from '../../contract/inquiries.ts';
 import type { Asset } from '../../contract/model.ts';
 import type { Run } from '../../contract/runs.ts';
 import { clock, moment } from '../format.ts';
 import { elapsed, kindWords, sourceWords } from '../run-words.ts';
 import { useApp, useIsShop } from '../state/store.ts';
 import { ConfirmButton, Failure, useAction, useRead } from './actions.tsx';
+import { Compare, Peers } from './compare.tsx';
+import { Listen } from './listen.tsx';
 import { NoiseHeard } from './manoeuvres.tsx';
 import { RunChecks, RunNotes, RunOutcome } from './run-notes.tsx';
+import { SpectrogramView } from './spectrogram.tsx';
 import { Title } from './title.tsx';
 
 interface Props {
@@ -29,6 +34,7 @@ export function RunResult({ run, asset, onChanged }: Props) {
     <>
       <Title tab={`Run, ${asset?.name ?? ''}`}>Run of {asset?.name ?? `asset ${run.assetId}`}</Title>
       <p class="lead">{facts.join(' · ')}</p>
+      <Findings run={run} />
       <RunOutcome run={run} onChanged={onChanged} />
       <div class="run-columns">
         <ManoeuvreResults run={run} onChanged={onChanged} />
@@ -39,6 +45,51 @@ export function RunResult({ run, asset, onChanged }: Props) {
         <RunChecks run={run} onChanged={onChanged} />
       </div>
       <Keeping run={run} onChanged={onChanged} />
+    </>
+  );
+}
+
+/** Comparison, sound and picture share the location and the moment looked at. */
+function Findings({ run }: { run: Run }) {
+  const { api, state } = useApp();
+  const stale = useComputed(() => state.value.runsStale).value;
+  const last = useRead(() => api.lastCompare(run.id), String(stale));
+  const fresh = useSignal<CompareResult | null>(null);
+  const result = fresh.value ?? last.data.value;
+  const place = useSignal<number | null>(null);
+  const from = useSignal<number | null>(null);
+  const leader = Number(result?.comparison.verdict.locationId ?? Number.NaN);
+  const locationId =
+    place.value ?? run.locations.find(({ id }) => id === leader)?.id ?? run.locations[0]?.id ?? null;
+  const fromMs = from.value ?? Math.max(run.startMs, (run.marks[0]?.atMs ?? run.startMs) - 2_000);
+  const move = (atMs: number) => {
+    from.value = atMs;
+  };
+  return (
+    <>
+      <Compare
+        run={run}
+        result={result}
+        onResult={(answer) => {
+          fresh.value = answer;
+        }}
+      />
+      {locationId !== null && (
+        <div class="run-columns wide">
+          <SpectrogramView run={run} locationId={locationId} atMs={fromMs} onPick={move} />
+          <Listen
+            run={run}
+            bandHz={result?.comparison.verdict.bandHz ?? null}
+            fromMs={fromMs}
+            onMove={move}
+            locationId={locationId}
+            onLocation={(id) => {
+              place.value = id;
+            }}
+          />
+        </div>
+      )}
+      <Peers run={run} />
     </>
   );
 }

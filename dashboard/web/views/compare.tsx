@@ -1,0 +1,221 @@
+/** Which location makes the noise: the verdict in a sentence, and what it rests on. */
+import { useSignal } from '@preact/signals';
+import type { BandRow, CompareResult } from '../../contract/inquiries.ts';
+import type { Run } from '../../contract/runs.ts';
+import { clock } from '../format.ts';
+import { useApp } from '../state/store.ts';
+import { Failure, useAction, useRead } from './actions.tsx';
+
+interface Props {
+  run: Run;
+  result: CompareResult | null;
+  onResult(result: CompareResult): void;
+}
+
+export function Compare({ run, result, onResult }: Props) {
+  const { api } = useApp();
+  const action = useAction();
+  const part = useSignal('whole');
+  const ignoreMarks = useSignal(false);
+  const guides = useRead(() => api.manoeuvres(), 'once');
+  const ask = () =>
+    void action.run(async () => {
+      onResult(
+        await api.compare(run.id, {
+          ...(part.value === 'whole' ? {} : { manoeuvreId: Number(part.value) }),
+          ...(ignoreMarks.value ? { ignoreMarks: true } : {}),
+        }),
+      );
+    });
+  return (
+    <section class="panel strong" aria-labelledby="compare-heading">
+      <h2 id="compare-heading">Which location makes the noise?</h2>
+      {result && <Verdict result={result} />}
+      <div class="in-line compare-form">
+        <label class="select">
+          Part of the run
+          <select
+            value={part.value}
+            onChange={(event) => {
+              part.value = event.currentTarget.value;
+            }}
+          >
+            <option value="whole">All of it</option>
+            {run.manoeuvres.map(({ id, manoeuvre, startMs }) => (
+              <option key={id} value={id}>
+                {clock(startMs, true)}{' '}
+                {guides.data.value?.find((guide) => guide.id === manoeuvre)?.title ?? manoeuvre}
+              </option>
+            ))}
+          </select>
+        </label>
+        {run.marks.length > 0 && (
+          <div class="list">
+            <label>
+              <input
+                type="checkbox"
+                checked={ignoreMarks.value}
+                onChange={(event) => {
+                  ignoreMarks.value = event.currentTarget.checked;
+                }}
+              />
+              <span>Compare all seconds, whatever is marked</span>
+            </label>
+          </div>
+        )}
+      </div>
+      <div class="buttons">
+        <button type="button" class="main" disabled={action.busy.value} onClick={ask}>
+          {action.busy.value ? 'Comparing…' : result ? 'Compare again' : 'Compare the locations'}
+        </button>
+      </div>
+      <Failure failure={action.failure.value} />
+      {result && <Support result={result} />}
+    </section>
+  );
+}
+
+function Verdict({ result }: { result: CompareResult }) {
+  const { verdict, cautions } = result.comparison;
+  return (
+    <div class="verdict" role="status">
+      <p class="sentence">{verdict.sentence}</p>
+      <ul class="hint">
+        {[...result.notes, ...cautions].map((text) => (
+          <li key={text}>{text}</li>
+        ))}
+        {result.missing.map(({ locationId, name, reason }) => (
+          <li key={locationId}>
+            Not compared: {name} ({reason}).
+          </li>
+        ))}
+      </ul>
+    </div>
+  );
+}
+
+function Support({ result }: { result: CompareResult }) {
+  const { bands } = result.comparison;
+  const out = bands.filter(({ standsOut }) => standsOut);
+  const rest = bands.filter(({ standsOut }) => !standsOut);
+  const paired = result.comparison.quietWindows.length > 0;
+  return (
+    <>
+      <p class="hint">
+        {result.comparison.windows.length} seconds compared
+        {paired ? `, against ${result.comparison.quietWindows.length} quiet ones` : ''}. Levels in dB re 1
+        µm/s², with their uncertainty (about 95 %).
+      </p>
+      {result.marks && <p>{result.marks.sentence}</p>}
+      <BandList bands={out} result={result} caption="Bands in which the noise stands out" />
+      {rest.length > 0 && (
+        <details>
+          <summary>Other bands ({rest.length})</summary>
+          <BandList bands={rest} result={result} caption="Bands without the noise" />
+        </details>
+      )}
+    </>
+  );
+}
+
+/** Widest bar for the highest level of the list; a bar for this far below it is empty. */
+const BAR_DB = 30;
+
+function BandList({
+  bands,
+  result,
+  caption,
+}: {
+  bands: readonly BandRow[];
+  result: CompareResult;
+  caption: string;
+}) {
+  if (bands.length === 0) return null;
+  const highest = Math.max(...bands.flatMap(({ levels }) => levels.map(({ levelDb }) => levelDb)));
+  const name = (id: string) =>
+    result.locations.find(({ locationId }) => String(locationId) === id)?.name ?? id;
+  const windows = result.comparison.windows.length;
+  return (
+    <figure>
+      <figcaption>{caption}</figcaption>
+      <ol class="bands">
+        {bands.map((band) => (
+          <li key={band.nominalHz}>
+            <p class="band-head">
+              <strong>{band.nominalHz} Hz</strong> lead {band.leadDb.toFixed(1)} ±{' '}
+              {band.uncertaintyDb.toFixed(1)} dB, ahead in {band.windowsLed} of {windows} s
+            </p>
+            <ol class="ranking">
+              {[...band.levels]
+                .sort((a, b) => b.levelDb - a.levelDb)
+                .map(({ locationId, levelDb, uncertaintyDb, atMost }) => (
+                  <li key={locationId}>
+                    <span
+                      class="level-bar"
+                      style={{ width: `${Math.max(2, 100 * (1 - (highest - levelDb) / BAR_DB))}%` }}
+                    />
+                    <span class="figure">
+                      {atMost ? '≤ ' : ''}
+                      {levelDb.toFixed(1)} ± {uncertaintyDb.toFixed(1)} dB
+                    </span>{' '}
+                    {name(locationId)}
+                  </li>
+                ))}
+            </ol>
+          </li>
+        ))}
+      </ol>
+    </figure>
+  );
+}
+
+/** The same location on the fleet's other assets. */
+export function Peers({ run }: { run: Run }) {
+  const { api } = useApp();
+  const action = useAction();
+  const chosen = useSignal(run.locations[0]?.id ?? 0);
+  const found = useSignal<Awaited<ReturnType<typeof api.peers>> | null>(null);
+  if (run.locations.length === 0) return null;
+  return (
+    <section class="panel" aria-labelledby="peers-heading">
+      <h2 id="peers-heading">Against sister vehicles</h2>
+      <label class="select">
+        Location
+        <select
+          value={chosen.value}
+          onChange={(event) => {
+            chosen.value = Number(event.currentTarget.value);
+            found.value = null;
+          }}
+        >
+          {run.locations.map(({ id, name, component }) => (
+            <option key={id} value={id}>
+              {component}: {name}
+            </option>
+          ))}
+        </select>
+      </label>
+      <button
+        type="button"
+        disabled={action.busy.value}
+        onClick={() =>
+          void action.run(async () => {
+            found.value = await api.peers(run.id, { locationId: chosen.value });
+          })
+        }
+      >
+        {action.busy.value ? 'Comparing…' : 'Compare with the others'}
+      </button>
+      <Failure failure={action.failure.value} />
+      {found.value && (
+        <>
+          <p>{found.value.sentence}</p>
+          <p class="hint">
+            With {found.value.assets.map(({ assetName }) => assetName).join(', ')}: the newest run of the same
+            kind of each.
+          </p>
+        </>
+      )}
+    </section>
+  );
+}
