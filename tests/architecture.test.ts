@@ -32,6 +32,7 @@ const PURE = [
   'analysis',
   'compare',
   'drivetrain',
+  'rig',
   'tap',
   'timeline',
   'trend',
