@@ -60,6 +60,10 @@ const COLLECTOR_ERRORS = {
     'InfluxDB refuses what it was sent',
     'See its reason in the message; a field type conflict means that another program writes the same measurements.',
   ],
+  IMPORT_UNREADABLE: [
+    'the file to be imported cannot be read',
+    'Use a file that clampline export has written, as it is. What came before the line named has been imported.',
+  ],
   READINGS_FAILED: ['the readings file cannot be used', 'See the reason in the message.'],
 } as const satisfies Record<string, readonly [message: string, remedy: string]>;
 

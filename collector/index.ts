@@ -17,6 +17,7 @@ export {
   wheelHz,
 } from './drivetrain/index.ts';
 export { toMPerS2 } from './dsp/units.ts';
+export * as exchange from './exchange/index.ts';
 export { analyseSpan, type SpanAnswer, type SpanQuestion } from './findings/index.ts';
 export * as inquiry from './inquiry/index.ts';
 export { BAND_NAMES, type BandName } from './measure/band.ts';
@@ -45,6 +46,7 @@ export type { Tap } from './rig/tap.ts';
 export { angleDeg } from './rig/vector.ts';
 export { snapshotDatabases } from './store/backup.ts';
 export { influxHistory } from './store/influx/history.ts';
+export type { LevelName } from './store/influx/layout.ts';
 export type { InfluxSettings } from './store/influx/settings.ts';
 export { damageOf } from './store/integrity.ts';
 export {

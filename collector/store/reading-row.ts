@@ -2,7 +2,7 @@ import { AXIS_NAMES, type AxisName } from '../../firmware-protocol/index.ts';
 import type { AxisValues, Flag, Reading } from '../model.ts';
 
 /** Bit numbers of the stored flags: only ever appended to. */
-const FLAG_BITS: readonly Flag[] = [
+export const FLAG_NAMES: readonly Flag[] = [
   'clipped',
   'gap',
   'below-noise-floor',
@@ -46,7 +46,7 @@ export interface ReadingRow {
 }
 
 function maskOf(flags: readonly Flag[]): number {
-  return flags.reduce((mask, flag) => mask | (1 << FLAG_BITS.indexOf(flag)), 0);
+  return flags.reduce((mask, flag) => mask | (1 << FLAG_NAMES.indexOf(flag)), 0);
 }
 
 export function isLeftOut(mask: number): boolean {
@@ -124,7 +124,7 @@ export function readingOf(nodeId: string, sensor: number, row: ReadingRow): Read
     sampleRateHz: head(1),
     bandHz: [head(2), head(3)],
     axes,
-    flags: FLAG_BITS.filter((_, bit) => (row.flags & (1 << bit)) !== 0),
+    flags: FLAG_NAMES.filter((_, bit) => (row.flags & (1 << bit)) !== 0),
     ...(uncertainty === NOT_STATED ? {} : { timeUncertaintyMs: orNull(uncertainty) }),
   };
 }

@@ -4,6 +4,8 @@ import { backupCommand, restoreCommand } from './backup-command.ts';
 import { checkCommand } from './check-command.ts';
 import { copyHistoryCommand } from './copy-history-command.ts';
 import { enrolCommand } from './enrol-command.ts';
+import { exportCommand } from './exchange/export-command.ts';
+import { importCommand } from './exchange/import-command.ts';
 import { withInflux } from './influx-settings.ts';
 import { measureCommand } from './measure-command.ts';
 import { reportFailure } from './report-failure.ts';
@@ -97,6 +99,8 @@ program.addCommand(backupCommand());
 program.addCommand(restoreCommand());
 program.addCommand(copyHistoryCommand());
 program.addCommand(measureCommand());
+program.addCommand(exportCommand());
+program.addCommand(importCommand());
 
 try {
   await program.parseAsync();

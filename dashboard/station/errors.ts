@@ -9,6 +9,7 @@ export const STATION_ERRORS = {
   STATION_REFUSED: 'See what the station says, and its log.',
   TLS_FILES: 'Check both paths; the files must be PEM, the key unencrypted and readable by this account.',
   BACKUP_FILE: 'Use a file that clampline backup has written, from a medium that can be read.',
+  ARCHIVE_FILE: 'Use a file that clampline export has written, from a medium that can be read.',
   COPY_DIFFERS:
     'Run the command again: it copies what is missing. If they differ still, compare the listed days.',
   PLAIN_LISTEN: "Add --tls (a certificate of the station's own), or --plain if the network is trusted.",

@@ -29,6 +29,13 @@ export interface Mounts {
    * another mount's history).
    */
   put(locationId: number, sensor: MountedSensor | null, fromMs?: number): void;
+  /**
+   * Adds a mount of the past, as another station recorded it; false when it is there already. Throws
+   * `MOUNT_OVERLAP`. Its node must have been heard of.
+   */
+  addPast(
+    mount: Pick<MountRecord, 'locationId' | 'nodeId' | 'sensor' | 'fromMs'> & { toMs: number },
+  ): boolean;
 }
 
 export function createMounts(db: Database, now: () => number, changed: () => void): Mounts {
@@ -60,6 +67,12 @@ export function createMounts(db: Database, now: () => number, changed: () => voi
       )
       .pluck(),
     insert: db.prepare('INSERT INTO mounts (location_id, node_id, sensor, from_ms) VALUES (?, ?, ?, ?)'),
+    same: db.prepare(
+      'SELECT 1 FROM mounts WHERE location_id = ? AND node_id = ? AND sensor = ? AND from_ms = ?',
+    ),
+    insertPast: db.prepare(
+      'INSERT INTO mounts (location_id, node_id, sensor, from_ms, to_ms) VALUES (?, ?, ?, ?, ?)',
+    ),
   };
 
   const put = db.transaction((locationId: number, sensor: MountedSensor | null, fromMs?: number): boolean => {
@@ -89,8 +102,12 @@ export function createMounts(db: Database, now: () => number, changed: () => voi
   });
 
   function insert(locationId: number, sensor: MountedSensor, fromMs: number): void {
+    unlessOverlapping(() => sql.insert.run(locationId, sensor.nodeId, sensor.sensor, fromMs));
+  }
+
+  function unlessOverlapping(work: () => void): void {
     try {
-      sql.insert.run(locationId, sensor.nodeId, sensor.sensor, fromMs);
+      work();
     } catch (error) {
       if ((error as Error).message === 'mounts overlap') throw new RecordError('MOUNT_OVERLAP');
       throw error;
@@ -105,6 +122,12 @@ export function createMounts(db: Database, now: () => number, changed: () => voi
     history: (locationId, fromMs, toMs) => sql.history.all(locationId, toMs, fromMs) as MountRecord[],
     put(locationId, sensor, fromMs) {
       if (put.immediate(locationId, sensor, fromMs)) changed();
+    },
+    addPast({ locationId, nodeId, sensor, fromMs, toMs }) {
+      if (sql.same.get(locationId, nodeId, sensor, fromMs) !== undefined) return false;
+      unlessOverlapping(() => sql.insertPast.run(locationId, nodeId, sensor, fromMs, toMs));
+      changed();
+      return true;
     },
   };
 }

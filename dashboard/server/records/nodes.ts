@@ -22,6 +22,8 @@ export interface Nodes {
    * a new password. Throws `NODE_EXISTS`.
    */
   add(nodeId: string, label: string): string;
+  /** Notes a node that is only known from elsewhere: it is not let in until it is added. Known ones stay as they are. */
+  addUnadmitted(nodeId: string, label: string): void;
   /** From now on the node's password is refused; its readings and mounts stay. Throws `NODE_NOT_FOUND`. */
   revoke(nodeId: string): void;
 }
@@ -39,6 +41,11 @@ export function createNodes(db: Database, now: () => number): Nodes {
   );
   const revoke = db.prepare('UPDATE nodes SET revoked_ms = ? WHERE id = ? AND revoked_ms IS NULL');
 
+  const insertUnadmitted = db.prepare(
+    `INSERT INTO nodes (id, label, credential_hash, created_ms, revoked_ms) VALUES (?, ?, ?, ?, ?)
+     ON CONFLICT (id) DO NOTHING`,
+  );
+
   const add = db.transaction((nodeId: string, label: string): string => {
     const known = find.get(nodeId) as NodeRecord | undefined;
     if (known !== undefined && known.revokedMs === null) throw new RecordError('NODE_EXISTS');
@@ -52,6 +59,10 @@ export function createNodes(db: Database, now: () => number): Nodes {
     list: () => list.all() as NodeRecord[],
     find: (nodeId) => (find.get(nodeId) as NodeRecord | undefined) ?? null,
     add: (nodeId, label) => add.immediate(nodeId, label),
+    addUnadmitted(nodeId, label) {
+      if ((count.get() as number) >= MOST_NODES) throw new RecordError('TOO_MANY_RECORDS');
+      insertUnadmitted.run(nodeId, label.trim(), hashSecret(newSecret(16)), now(), now());
+    },
     revoke(nodeId) {
       if (revoke.run(now(), nodeId).changes === 0) throw new RecordError('NODE_NOT_FOUND');
     },

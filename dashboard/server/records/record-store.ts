@@ -51,14 +51,16 @@ export interface RecordStore {
 
 export interface RecordStoreOptions {
   now?: () => number;
+  /** Only questions are asked; a station may be writing the file. */
+  readOnly?: boolean;
   /** Lower only in tests. */
   passwordCost?: PasswordCost;
 }
 
 /** Opens or makes the records file (SQLite, write-ahead log). Throws `RECORDS_UNREADABLE` with what to do. */
 export function openRecordStore(file: string, options: RecordStoreOptions = {}): RecordStore {
-  const { now = Date.now, passwordCost = DEFAULT_PASSWORD_COST } = options;
-  const db = openDatabase(file);
+  const { now = Date.now, passwordCost = DEFAULT_PASSWORD_COST, readOnly = false } = options;
+  const db = openDatabase(file, readOnly);
   const listeners = new Set<(change: RecordChange) => void>();
   const emit = (change: RecordChange) => {
     for (const listener of listeners) listener(change);
@@ -91,9 +93,15 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
   };
 }
 
-function openDatabase(file: string): Database.Database {
+function openDatabase(file: string, readOnly: boolean): Database.Database {
   let db: Database.Database | undefined;
   try {
+    if (readOnly) {
+      db = new Database(file, { readonly: true, fileMustExist: true, timeout: 1_000 });
+      // Refuses files of others; one of an earlier version is not brought up to date, but an error.
+      migrate(db, file);
+      return db;
+    }
     // Password hashes are for this account's eyes only; SQLite gives its side files the same mode.
     closeSync(openSync(file, 'a', 0o600));
     // There is one writer, so waiting is rare (a backup); and whoever waits here holds up the whole process.
