@@ -53,6 +53,10 @@ export const BROKER_ERRORS = {
     "the journal's pins cannot be read, so nothing is removed from it",
     'Mend or remove the file named in the message; each pin keeps the raw samples of one run.',
   ],
+  JOURNAL_PIN_UNUSABLE: [
+    'samples cannot be kept under this name or for this span',
+    'Correct what the message names.',
+  ],
   JOURNAL_RECORD_TOO_LARGE: ['a message does not fit into the journal', 'Send shorter packets.'],
   JOURNAL_CLOSED: ['the journal is closed', 'Nothing was acknowledged; the sender keeps the message.'],
 } as const satisfies Record<string, readonly [message: string, remedy: string]>;

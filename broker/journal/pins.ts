@@ -34,9 +34,15 @@ export function openJournalPins(dir: string): JournalPins {
   return {
     async put({ name, fromMs, toMs }) {
       if (!NAME.test(name))
-        throw new RangeError(`pin name '${name}': 1 to 64 of a-z, 0-9 and '-' are usable`);
+        throw new BrokerError(
+          'JOURNAL_PIN_UNUSABLE',
+          `name '${name}': 1 to 64 of a-z, 0-9 and '-' are usable`,
+        );
       if (!Number.isFinite(fromMs) || (toMs !== null && !(toMs >= fromMs))) {
-        throw new RangeError(`pin '${name}': it ends (${toMs}) before it begins (${fromMs})`);
+        throw new BrokerError(
+          'JOURNAL_PIN_UNUSABLE',
+          `'${name}' ends (${toMs}) before it begins (${fromMs})`,
+        );
       }
       await mkdir(folder).catch((error: unknown) => {
         if (systemCode(error) !== 'EEXIST') throw error;
@@ -72,6 +78,7 @@ export async function readPins(dir: string): Promise<JournalPin[]> {
     return pins;
   } catch (error) {
     if (systemCode(error) === 'ENOENT') return [];
+    if (error instanceof BrokerError) throw error;
     throw new BrokerError('JOURNAL_PINS_UNREADABLE', `${folder} (${reasonOf(error)})`, error);
   }
 }
@@ -79,7 +86,7 @@ export async function readPins(dir: string): Promise<JournalPin[]> {
 function parsePin(name: string, text: string): JournalPin {
   const { fromMs, toMs } = JSON.parse(text) as Partial<JournalPin>;
   if (typeof fromMs !== 'number' || !(toMs === null || typeof toMs === 'number')) {
-    throw new Error(`${name}.json names no span of time`);
+    throw new BrokerError('JOURNAL_PINS_UNREADABLE', `${name}.json names no span of time`);
   }
   return { name, fromMs, toMs };
 }
