@@ -3,11 +3,13 @@
 import type { SideComparison } from '../tap/index.ts';
 import { type CompareRunQuestion, compareRun, type RunComparison } from './compare-run.ts';
 import { type ExportedRecording, type ExportQuestion, exportRecording } from './export.ts';
+import { type IntakeAnswer, type IntakeQuestion, takeIn } from './intake.ts';
 import { comparePeers, type PeersAnswer, type PeersQuestion } from './peers.ts';
 import { type PictureQuestion, type SpectrogramPicture, spectrogramPicture } from './picture.ts';
 import { renderSound, type Sound, type SoundQuestion } from './sound.ts';
 import { type SidesQuestion, type TapAnswer, type TapQuestion, tapSides, tapTest } from './taps.ts';
 
+export type { IntakeAnswer } from './intake.ts';
 export type { PeerRun } from './peers.ts';
 export type { Condition, Mark } from './seconds.ts';
 export type { Source } from './source.ts';
@@ -21,6 +23,7 @@ export interface Inquiries {
   tap: { question: TapQuestion; answer: TapAnswer };
   sides: { question: SidesQuestion; answer: SideComparison };
   export: { question: ExportQuestion; answer: ExportedRecording };
+  intake: { question: IntakeQuestion; answer: IntakeAnswer };
 }
 export type InquiryKind = keyof Inquiries;
 export type Question<Kind extends InquiryKind> = Inquiries[Kind]['question'];
@@ -34,6 +37,7 @@ const WORK: { [Kind in InquiryKind]: (question: Question<Kind>) => Promise<Answe
   tap: tapTest,
   sides: tapSides,
   export: exportRecording,
+  intake: takeIn,
 };
 
 /**

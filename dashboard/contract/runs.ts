@@ -248,3 +248,49 @@ export const VehicleAccount = Type.Object({
   topic: Type.String(),
 });
 export type VehicleAccount = Static<typeof VehicleAccount>;
+
+/**
+ * Recordings made elsewhere, in two steps. POST /api/recordings (audio/wav, or text/csv with a time column and
+ * acceleration columns at one steady rate; up to 64 MiB) -> RecordingTaken. POST /api/runs/import -> Run, which can then
+ * be compared and listened to as any other. A recording that no run names within a day is removed.
+ */
+export const RecordingTaken = Type.Object({
+  recordingId: Type.String({ pattern: '^[0-9a-f]{32}$' }),
+  channels: Type.Array(Type.String()),
+  sampleRateHz: Type.Number(),
+  durationS: Type.Number(),
+  startMs: MillisOrNull,
+  /** Known for CSV only: its values carry their unit. */
+  fullScaleMPerS2: NumberOrNull,
+});
+export type RecordingTaken = Static<typeof RecordingTaken>;
+
+export const ImportRequest = Type.Object({
+  recordingId: RecordingTaken.properties.recordingId,
+  assetId: Id,
+  kind: RunKind,
+  /** Default: what the file says, else now minus its length. */
+  startMs: Type.Optional(Millis),
+  /** True rate, where it is known better than the file's; within 10 % of it. */
+  sampleRateHz: Type.Optional(Type.Number({ exclusiveMinimum: 0 })),
+  /** Value at digital full scale; needed for WAV. */
+  fullScale: Type.Optional(Type.Number({ exclusiveMinimum: 0 })),
+  unit: Type.Optional(Type.Enum(['g', 'm/s2'])),
+  /** Where each channel was measured; channels that are not named are left out. Counted from 0. */
+  channels: Type.Array(
+    Type.Object({
+      channel: Type.Integer({ minimum: 0, maximum: 63 }),
+      locationId: Id,
+      axis: Type.Enum(['single', 'x', 'y', 'z']),
+    }),
+    { minItems: 1, maxItems: 64 },
+  ),
+  /** Noise marks, in seconds from the start. */
+  marks: Type.Optional(
+    Type.Array(Type.Object({ fromS: Type.Number({ minimum: 0 }), toS: Type.Number({ minimum: 0 }) }), {
+      maxItems: 200,
+    }),
+  ),
+  notes: Type.Optional(Text(4000)),
+});
+export type ImportRequest = Static<typeof ImportRequest>;

@@ -26,6 +26,7 @@ import { inquiryRoutes } from './routes/inquiries.ts';
 import { liveRoute } from './routes/live.ts';
 import { locationRoutes } from './routes/locations.ts';
 import { nodeRoutes } from './routes/nodes.ts';
+import { recordingRoutes } from './routes/recordings.ts';
 import { rigRoutes } from './routes/rig.ts';
 import { runRoutes } from './routes/runs.ts';
 import { sessionRoutes } from './routes/session.ts';
@@ -49,7 +50,7 @@ export async function buildApp(
   const { analyse } = deps;
   const looks = createLooks({ records, analyse, journalDir: config.journalDir, log, now });
   const context: Context = { ...deps, config, limits, now, newest, live, rig, looks };
-  const keeper = createRunKeeper(records, config.journalDir, log, now);
+  const keeper = createRunKeeper(records, config, log, now);
   const schedule = analyse && createLookSchedule(records, looks, log, now);
   const cookie = createSessionCookie(config.tls !== undefined);
   const answerFailure = createFailureAnswer(log);
@@ -103,6 +104,7 @@ export async function buildApp(
       runRoutes(api, context);
       vehicleRoutes(api, context);
       inquiryRoutes(api, context);
+      recordingRoutes(api, context);
       rigRoutes(api, context);
       liveRoute(api, context);
       openApiRoute(api);

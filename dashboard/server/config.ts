@@ -15,6 +15,8 @@ export interface DashboardConfig {
   tls?: { key: string | Buffer; cert: string | Buffer };
   /** Folder of the journal, where raw samples of runs are kept and cut from. Without it there are no captures. */
   journalDir?: string;
+  /** Folder for recordings made elsewhere. Without it none are taken. */
+  recordingsDir?: string;
   /** Folder of the built page. */
   webRoot: string;
   site: string;

@@ -143,6 +143,11 @@ export const ERRORS = {
     message: 'The analysis took too long and was stopped.',
     remedy: 'Ask for a shorter part of the run, or for fewer locations.',
   },
+  RECORDING_NOT_FOUND: {
+    status: 404,
+    message: 'This recording is not there.',
+    remedy: 'Send the file again; one that no run names within a day is removed.',
+  },
   RUN_ENDED: {
     status: 409,
     message: 'This run has ended.',

@@ -158,6 +158,7 @@ export async function startDashboard(
         webRoot: fileURLToPath(new URL('../web', import.meta.url)),
         site: settings.site,
         journalDir: dataPaths(settings.dataDir).journal,
+        recordingsDir: dataPaths(settings.dataDir).recordings,
         vehiclePassword: vehicleKey(keys),
         mqtt: {
           url: address.mqttUrl,

@@ -168,6 +168,7 @@ export function dataPaths(dataDir: string) {
     journal: join(dataDir, 'journal'),
     readings: join(dataDir, 'readings.sqlite'),
     records: join(dataDir, 'records.sqlite'),
+    recordings: join(dataDir, 'recordings'),
     serviceKeys: join(dataDir, 'service-keys.json'),
     tls: join(dataDir, 'tls'),
   };

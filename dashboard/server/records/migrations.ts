@@ -1,6 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import { FINDING_TABLES } from './finding-tables.ts';
 import { RecordError } from './record-error.ts';
+import { RECORDING_TABLES } from './recordings.ts';
 import { RIG_TABLES } from './rig-tables.ts';
 import { RUN_RESULT_TABLES } from './run-results.ts';
 import { RUN_TABLES } from './run-tables.ts';
@@ -85,6 +86,7 @@ const STEPS: readonly string[] = [
   RIG_TABLES,
   FINDING_TABLES,
   RUN_RESULT_TABLES,
+  RECORDING_TABLES,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

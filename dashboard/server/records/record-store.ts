@@ -9,6 +9,7 @@ import { createNodes, type Nodes } from './nodes.ts';
 import { DEFAULT_PASSWORD_COST, type PasswordCost } from './password.ts';
 import { createPeople, type People } from './people.ts';
 import { RecordError } from './record-error.ts';
+import { createRecordings, type Recordings } from './recordings.ts';
 import { createRunEvents, type RunEvents } from './run-events.ts';
 import { createRunResults, type RunResults } from './run-results.ts';
 import { createRuns, type Runs } from './runs.ts';
@@ -40,6 +41,7 @@ export interface RecordStore {
   readonly runEvents: RunEvents;
   readonly vehicleValues: VehicleValues;
   readonly runResults: RunResults;
+  readonly recordings: Recordings;
   /** Mounts as stretches in which the sensor sat unmoved. */
   readonly stretches: Stretches;
   readonly sensors: Sensors;
@@ -81,6 +83,7 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     runs,
     runEvents: createRunEvents(db, now, (runId) => runChanged(runs.run(runId))),
     vehicleValues: createVehicleValues(db),
+    recordings: createRecordings(db),
     runResults: createRunResults(db, (runId) => runChanged(runs.run(runId))),
     stretches: createStretches(db, now, assetsChanged),
     sensors: createSensors(db, now),

@@ -32,7 +32,7 @@ export function inquiryRoutes(app: App, context: Context): void {
   const { records, now, config } = context;
   const { runs, runEvents, vehicleValues, runResults } = records;
   const analyst = polite(context.analyst ?? directAnalyst);
-  const sources = createSources(records, config.journalDir, now);
+  const sources = createSources(records, config, now);
 
   const conditionsOf = (run: RunRecord): inquiry.Condition[] => vehicleValues.series(run.id);
 

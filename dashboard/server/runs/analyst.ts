@@ -26,11 +26,15 @@ export function polite({ ask }: Analyst): Analyst {
 }
 
 function refusalOf(cause: unknown): Refusal | null {
-  const { name, code, message } = cause as { name?: string; code?: string; message?: string };
+  const { name, code, message: full } = cause as { name?: string; code?: string; message?: string };
+  // Where the station keeps a file is no business of who sent it.
+  const message = code?.startsWith('WAV_') ? full?.slice(full.indexOf(': ') + 2) : full;
   const told =
     message === undefined ? {} : { message: `${message.charAt(0).toUpperCase()}${message.slice(1)}.` };
   if (cause instanceof CaptureError || code === 'CAPTURE_TOO_LARGE')
     return new Refusal('SPAN_TOO_LONG', { ...told, cause });
+  if (name === 'RecordedDataError' || code?.startsWith('WAV_'))
+    return new Refusal('CANNOT_ANSWER', { ...told, cause });
   if (name === 'RangeError') return new Refusal('CANNOT_ANSWER', { ...told, cause });
   if (code === 'ANALYSIS_BUSY' || code === 'ANALYSIS_TOO_LONG') return new Refusal(code, { cause });
   if (code === 'JOURNAL_FOLDER_MISSING') return new Refusal('RAW_SAMPLES_MISSING', { cause });

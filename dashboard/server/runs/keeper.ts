@@ -1,6 +1,7 @@
 import { type JournalPins, openJournalPins } from '../../../collector/index.ts';
 import type { Log } from '../config.ts';
 import type { RecordStore } from '../records/record-store.ts';
+import { cleanRecordings } from './recording-files.ts';
 
 /** Keeps the raw samples of runs: a pin in the journal for each kept run, and an end for runs left open. */
 export interface RunKeeper {
@@ -19,7 +20,7 @@ const PIN = /^run-(\d+)$/;
 
 export function createRunKeeper(
   records: RecordStore,
-  journalDir: string | undefined,
+  { journalDir, recordingsDir }: { journalDir?: string; recordingsDir?: string },
   log: Log,
   now: () => number,
 ): RunKeeper {
@@ -40,6 +41,7 @@ export function createRunKeeper(
     try {
       endForgotten();
       if (pins !== null) await settlePins(records, pins);
+      await cleanRecordings(recordingsDir, records.recordings.inUse());
       failing = false;
     } catch (error) {
       // The next look tries again; a run without its pin keeps its samples as long as the journal keeps any.

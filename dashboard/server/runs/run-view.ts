@@ -9,7 +9,11 @@ export function summaryView({ complaint, checks, ...summary }: RunRecord): RunSu
 }
 
 export function runView(records: RecordStore, run: RunRecord, nowMs: number): Run {
-  const mounted = mountsDuring(records, run, nowMs);
+  const recorded = records.recordings.ofRun(run.id);
+  const mounted =
+    recorded === null
+      ? mountsDuring(records, run, nowMs)
+      : new Map(recorded.channels.map(({ locationId }) => [locationId, true]));
   const places = records.assets.locations(run.assetId);
   return {
     ...run,

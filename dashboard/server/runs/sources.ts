@@ -1,7 +1,9 @@
+import { join } from 'node:path';
 import type { inquiry } from '../../../collector/index.ts';
 import { Refusal } from '../errors.ts';
 import type { LocationRecord } from '../records/assets.ts';
 import type { RecordStore } from '../records/record-store.ts';
+import type { Recording } from '../records/recordings.ts';
 import type { RunRecord } from '../records/runs.ts';
 import { coveredSpan } from '../view.ts';
 import { mountsDuring } from './run-view.ts';
@@ -19,7 +21,7 @@ export interface Sources {
 
 export function createSources(
   records: RecordStore,
-  journalDir: string | undefined,
+  { journalDir, recordingsDir }: { journalDir?: string; recordingsDir?: string },
   now: () => number,
 ): Sources {
   function journal(): string {
@@ -41,8 +43,33 @@ export function createSources(
     return { kind: 'journal', journalDir: journal(), places };
   }
 
+  function fromFile(run: RunRecord, recording: Recording, locationId?: number): inquiry.Source {
+    const names = placeNames(records.assets.locations(run.assetId));
+    const { recordingId, sampleRateHz, fullScaleMPerS2, channels } = recording;
+    const ids = [...new Set(channels.map((one) => one.locationId))];
+    const places = ids
+      .filter((id) => locationId === undefined || id === locationId)
+      .map((id) => ({
+        locationId: id,
+        name: names.get(id) ?? `location ${id}`,
+        // One file was sampled with one clock.
+        board: recordingId,
+        channels: channels
+          .filter((one) => one.locationId === id)
+          .map(({ channel, axis }) => ({ channel, axis })),
+      }));
+    if (places.length === 0)
+      throw new Refusal(locationId === undefined ? 'RAW_SAMPLES_MISSING' : 'LOCATION_NOT_FOUND');
+    if (recordingsDir === undefined) throw new Refusal('RAW_SAMPLES_MISSING');
+    const path = join(recordingsDir, `${recordingId}.wav`);
+    return { kind: 'file', path, startMs: run.startMs, sampleRateHz, fullScaleMPerS2, places };
+  }
+
   return {
-    ofRun: fromJournal,
+    ofRun(run, locationId) {
+      const recording = run.source === 'import' ? records.recordings.ofRun(run.id) : null;
+      return recording === null ? fromJournal(run, locationId) : fromFile(run, recording, locationId);
+    },
     ofLocation(locationId) {
       const { assetId } = records.assets.location(locationId);
       const mount = records.mounts.currentAt(locationId);

@@ -72,6 +72,8 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['GET', '/api/runs/:id/spectrogram', 'person'],
   ['GET', '/api/runs/:id/recording.wav', 'person'],
   ['GET', '/api/runs/:id/recording.json', 'person'],
+  ['POST', '/api/recordings', 'person'],
+  ['POST', '/api/runs/import', 'person'],
   ['POST', '/api/taps', 'person'],
   ['POST', '/api/taps/sides', 'person'],
 ];

@@ -106,6 +106,17 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     const { id } = store.runs.end(run());
     return send('POST', `/api/runs/${id}/manoeuvres`, { manoeuvre: 'steady-cruise' });
   },
+  RECORDING_NOT_FOUND: async () => {
+    const { send, store, run } = await shop({ recordingsDir: tempDir() });
+    const { assetId } = store.runs.run(run());
+    const channels = [{ channel: 0, locationId: 1, axis: 'x' }];
+    return send('POST', '/api/runs/import', {
+      recordingId: '0'.repeat(32),
+      assetId,
+      kind: 'bench',
+      channels,
+    });
+  },
   RAW_SAMPLES_MISSING: async () => {
     const { send, run } = await shop();
     return send('POST', `/api/runs/${run()}/compare`, {});

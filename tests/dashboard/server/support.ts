@@ -49,6 +49,7 @@ export async function testApp(
     webRoot?: string;
     tls?: { key: string; cert: string };
     journalDir?: string;
+    recordingsDir?: string;
     metricsToken?: string;
   } = {},
 ) {
@@ -57,12 +58,13 @@ export async function testApp(
   const readings = await storedReadings();
   const logged: string[] = [];
   const note = (message: string) => void logged.push(message);
-  const { tls, journalDir, webRoot = tempDir() } = options;
+  const { tls, journalDir, recordingsDir, webRoot = tempDir() } = options;
   const config = {
     site: 'depot',
     webRoot,
     ...(tls === undefined ? {} : { tls }),
     ...(journalDir === undefined ? {} : { journalDir }),
+    ...(recordingsDir === undefined ? {} : { recordingsDir }),
     ...(options.metricsToken === undefined ? {} : { metricsToken: options.metricsToken }),
   };
   const { app, live } = await buildApp(config, {
@@ -105,7 +107,9 @@ export async function testApp(
         ...(body === undefined ? {} : { 'content-type': 'application/json' }),
         ...headers,
       },
-      ...(body === undefined ? {} : { payload: typeof body === 'string' ? body : JSON.stringify(body) }),
+      ...(body === undefined
+        ? {}
+        : { payload: typeof body === 'string' || Buffer.isBuffer(body) ? body : JSON.stringify(body) }),
     });
     return {
       status: response.statusCode,
