@@ -32,6 +32,11 @@ const SMALLEST_PEAK_M_PER_S2 = 2;
 const ABOVE_MEDIAN = 6;
 /** Random noise has about 4 over a second, a tone 1.4; a ring-down of a few hundredths of a second 10 and more. */
 const SMALLEST_CREST = 6;
+/**
+ * One blow that dies away as exp(-s t) gives a kurtosis of 1.5 s over a second, n like it 1.5 s / n. A clamp's s is 30
+ * to 150 a second (common practice, no source): many blows in one second are a loose part, not a knuckle.
+ */
+const SMALLEST_KURTOSIS = 20;
 /** Peaks of a sensor's own noise stay below; those of anything that runs do not (common practice, no source). */
 const AT_REST_M_PER_S2 = 1;
 
@@ -45,17 +50,20 @@ export function tapThreshold(recent: RecentPeaks): number | null {
 export function findTap(recent: RecentPeaks, reading: Reading): Tap | null {
   let peak: number | null = null;
   let crest = 0;
-  for (const { accelerationPeakMPerS2, crestFactor } of reading.axes) {
+  let kurtosis = 0;
+  for (const { accelerationPeakMPerS2, crestFactor, kurtosis: spikiness } of reading.axes) {
     if (accelerationPeakMPerS2 === null || accelerationPeakMPerS2 <= (peak ?? -1)) continue;
     peak = accelerationPeakMPerS2;
     crest = crestFactor ?? 0;
+    kurtosis = spikiness ?? 0;
   }
   if (peak === null || reading.flags.includes('unknown-scale')) return null;
   const threshold = tapThreshold(recent);
   const atRest = median(recent) < AT_REST_M_PER_S2;
   recent.push(peak);
   if (recent.length > MOST_PEAKS) recent.shift();
-  if (threshold === null || peak < threshold || crest < SMALLEST_CREST) return null;
+  if (threshold === null || peak < threshold) return null;
+  if (crest < SMALLEST_CREST || kurtosis < SMALLEST_KURTOSIS) return null;
   const { nodeId, sensor, startMs, durationS } = reading;
   return {
     nodeId,

@@ -171,12 +171,16 @@ export function sensorName(nodes: readonly NodeSummary[], nodeId: string, sensor
 /** A tap goes on being news for so long. */
 export const TAP_NEWS_MS = 15_000;
 
-/** "felt a tap 2 s ago", and how it compares; empty when this sensor felt none lately. */
+/**
+ * "felt a tap 2 s ago", and how it compares; empty when this sensor felt none lately. Knocks of a running machine
+ * mark no row: only who is looking for a clamp is told of them.
+ */
 export function tapText(taps: readonly FeltTap[], nodeId: string, sensor: number, nowMs: number): string {
   const rap = taps.findLast(({ felt }) => felt.some((tap) => isOf(tap, nodeId, sensor)));
   if (rap === undefined || Math.abs(nowMs - rap.atMs) > TAP_NEWS_MS) return '';
   const age = ago(Math.max(0, nowMs - rap.atMs));
   const when = age === 'now' ? 'just now' : age;
+  if (rap.felt[0]!.atRest === false) return '';
   const isStrongest = isOf(rap.felt[0]!, nodeId, sensor);
   if (rap.felt.length === 1) return `felt a tap ${when}`;
   if (!isStrongest) return `felt a tap ${when}, weaker than another`;

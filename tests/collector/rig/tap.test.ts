@@ -70,6 +70,15 @@ describe('a tap', () => {
     expect(tapsIn(readings(seconds))).toHaveLength(1);
   });
 
+  it('is not a loose part that strikes twelve times in a second', () => {
+    const quiet = noise(0.04, seeded(12));
+    const strikes = Array.from({ length: 12 }, (_, n) => n / 12 - 0.3);
+    const rattle = (i: number) =>
+      strikes.reduce((sum, atS) => sum + ring(25)(i - Math.round(atS * RATE_HZ)), 0);
+    const seconds = Array.from({ length: 6 }, (_, s) => (s === 4 ? plus(quiet, rattle) : quiet));
+    expect(tapsIn(readings(seconds))).toEqual([]);
+  });
+
   it('is not seen before three seconds are known: nothing to compare with', () => {
     const quiet = noise(0.04, seeded(5));
     expect(tapsIn(readings([quiet, plus(quiet, ring(25)), quiet]))).toEqual([]);

@@ -99,6 +99,11 @@ describe('a tap', () => {
     expect(tapText([rap(true, felt('a', 0, 40))], 'a', 0, NOW_MS + 20_000)).toBe('');
   });
 
+  it('of a running machine marks no row', () => {
+    const knock = { ...felt('a', 0, 40), atRest: false };
+    expect(tapText([rap(true, knock)], 'a', 0, NOW_MS)).toBe('');
+  });
+
   it('names a sensor only where a node has several', () => {
     const node = (nodeId: string, count: number): NodeSummary => ({
       nodeId,
