@@ -250,7 +250,7 @@ describe.skipIf(executable === null)('screens in Chromium', () => {
       await page.getByText('9.87').first().waitFor();
       expect(await page.getByText(/Largest swing/).textContent()).toBe(held);
       await page.getByRole('button', { name: 'Hold' }).click();
-      await page.getByRole('heading', { name: 'Live' }).waitFor();
+      await page.getByRole('heading', { name: 'Live', exact: true }).waitFor();
       expect(await page.getByText(/Largest swing/).textContent()).not.toBe(held);
     });
 
