@@ -12,6 +12,8 @@ export interface BlockScatter {
 
 /** Densities of about so many blocks are averaged: one block's own spectrum is too ragged to tell its scatter. */
 const MEMORY_BLOCKS = 8;
+/** Once so many are averaged, one more hardly tells: every fourth block's spectrum is enough, at a quarter the cost. */
+const REFRESH_BLOCKS = 4;
 const SEGMENT_S = 0.5;
 
 export interface ScatterMeter {
@@ -29,6 +31,8 @@ export function createScatterMeter(sampleRateHz: number, bandHz: [number, number
   let mean: Float64Array | null = null;
   let segments = 0;
   let blocks = 0;
+  let last: (BlockScatter & { seconds: number }) | null = null;
+  let sinceLast = 0;
 
   function average(density: Density): Density {
     blocks = Math.min(MEMORY_BLOCKS, blocks + 1);
@@ -41,13 +45,18 @@ export function createScatterMeter(sampleRateHz: number, bandHz: [number, number
   return {
     take(samples, seconds) {
       if (samples.length < segmentSamples) return null;
-      const velocity = velocityDensity(average(welch(samples, sampleRateHz, { segmentSamples })), bandHz);
-      return {
-        randomError: randomErrorWithTones(velocity, seconds),
-        bandEdgeLimit: edgeError(velocity.density, sensitivity),
-      };
+      if (last === null || blocks < MEMORY_BLOCKS || ++sinceLast >= REFRESH_BLOCKS) {
+        const velocity = velocityDensity(average(welch(samples, sampleRateHz, { segmentSamples })), bandHz);
+        const randomError = randomErrorWithTones(velocity, seconds);
+        last = { randomError, bandEdgeLimit: edgeError(velocity.density, sensitivity), seconds };
+        sinceLast = 0;
+      }
+      // Chance falls with the root of the time measured.
+      return { ...last, randomError: last.randomError * Math.sqrt(last.seconds / seconds) };
     },
     reset() {
+      last = null;
+      sinceLast = 0;
       mean = null;
       segments = 0;
       blocks = 0;
