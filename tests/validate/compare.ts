@@ -102,8 +102,11 @@ function rows(outcomes: readonly Outcome[]): [string, Share][] {
   return list;
 }
 
-/** Runs so many cases of a set and gives the table as text. */
-export function compareTable(set: PathSet, cases: number, firstSeed = 1): string {
+/**
+ * Runs so many cases of a set and gives the table as text. Seeds up to 2000 of the evaluation set were looked at once,
+ * and the rule made stricter for what they showed, so the count begins after them.
+ */
+export function compareTable(set: PathSet, cases: number, firstSeed = 2001): string {
   return formatTable(
     set,
     Array.from({ length: cases }, (_, k) => runCase(set, firstSeed + k)),
