@@ -1,7 +1,7 @@
 /** The parts as processes of their own; they meet in the data folder and at the broker. */
 import { createCollector } from '../../collector/index.ts';
 import { openRecordStore } from '../server/index.ts';
-import { takeDataFolder } from './data-folder.ts';
+import { takeDataFolder, waitForDataFolder } from './data-folder.ts';
 import { stationHealth } from './health.ts';
 import { createLog } from './log.ts';
 import { openMountLookup } from './mount-lookup.ts';
@@ -27,9 +27,12 @@ interface Foundation {
 }
 
 /** What each part needs before it can start. */
-async function prepare(settings: Settings, part: string): Promise<Foundation> {
+async function prepare(
+  settings: Settings,
+  part: string,
+  release = takeDataFolder(settings.dataDir, part),
+): Promise<Foundation> {
   checkListen(settings);
-  const release = takeDataFolder(settings.dataDir, part);
   const paths = dataPaths(settings.dataDir);
   return { keys: serviceKeys(paths.serviceKeys), tls: await loadTls(settings.tls, paths.tls), release };
 }
@@ -43,18 +46,31 @@ export async function runBroker(settings: Settings): Promise<void> {
   release();
 }
 
-export async function runCollector(settings: Settings): Promise<void> {
-  const { keys, tls, release } = await prepare(settings, 'collector');
+/** @param standby while another collector runs, waits to take its place */
+export async function runCollector(settings: Settings, standby: boolean): Promise<void> {
+  // Listened for from now on: told to stop between waiting and working, it must still stop.
+  const stop = standby ? untilToldToStop() : null;
+  const lock = stop === null ? undefined : await standBy(settings, stop);
+  if (lock === null) return;
+  const { keys, tls, release } = await prepare(settings, 'collector', lock);
   const address = brokerAddress(settings, settings.mqttPort, tls);
   const collector = await createCollector(collectorConfig(settings, keys, address), {
     log: createLog('collector'),
     mountOf: openMountLookup(dataPaths(settings.dataDir).records).find,
   });
   announce({});
-  const failure = await Promise.race([untilToldToStop(), collector.stopped]);
+  const failure = await Promise.race([stop ?? untilToldToStop(), collector.stopped]);
   await collector.close();
   release();
   if (failure) throw failure;
+}
+
+/** The lock of the data folder once the other collector has ended; null when this one is told to stop before. */
+async function standBy({ dataDir }: Settings, stop: Promise<void>): Promise<(() => void) | null> {
+  console.log('Standing by: takes over when the collector that runs has ended.');
+  const lock = await waitForDataFolder(dataDir, 'collector', stop);
+  if (lock !== null) createLog('collector').info('takes over');
+  return lock;
 }
 
 export async function runDashboard(settings: Settings): Promise<void> {

@@ -78,12 +78,12 @@ program.addCommand(
   ),
 );
 program.addCommand(
-  withStore(withBrokerAddress(stationCommand('collector', 'run the collector alone'))).action(
-    async (options: RawOptions) => {
+  withStore(withBrokerAddress(stationCommand('collector', 'run the collector alone')))
+    .option('--standby', 'while another collector runs on this data folder, wait to take its place')
+    .action(async (options: RawOptions & { standby?: boolean }) => {
       const { runCollector } = await import('./apart.ts');
-      await runCollector(readSettings(options, process.env));
-    },
-  ),
+      await runCollector(readSettings(options, process.env), options.standby === true);
+    }),
 );
 program.addCommand(
   withStore(

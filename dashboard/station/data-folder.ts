@@ -1,5 +1,6 @@
 import { accessSync, constants, mkdirSync } from 'node:fs';
 import { join } from 'node:path';
+import { setTimeout as sleep } from 'node:timers/promises';
 import Database from 'better-sqlite3';
 import { StationError } from './errors.ts';
 
@@ -33,4 +34,30 @@ export function takeDataFolder(folder: string, part: string): () => void {
     );
   }
   return () => lock.close();
+}
+
+const LOOK_EVERY_MS = 200;
+
+/**
+ * As `takeDataFolder`, but waits while another process has the folder: null when `stop` settles first. The system gives
+ * the lock free the moment its holder ends, however that ends, so nobody has to decide whether it is dead.
+ */
+export async function waitForDataFolder(
+  folder: string,
+  part: string,
+  stop: Promise<unknown>,
+): Promise<(() => void) | null> {
+  let stopped = false;
+  void stop.then(() => {
+    stopped = true;
+  });
+  while (!stopped) {
+    try {
+      return takeDataFolder(folder, part);
+    } catch (error) {
+      if (!(error instanceof StationError) || error.code !== 'STATION_RUNS') throw error;
+      await Promise.race([sleep(LOOK_EVERY_MS), stop]);
+    }
+  }
+  return null;
 }

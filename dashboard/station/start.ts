@@ -43,7 +43,10 @@ async function openStation(
   const log = createLog('station');
   checkListen(settings);
   const paths = dataPaths(settings.dataDir);
-  closers.push(takeDataFolder(settings.dataDir, 'station'));
+  // All of them: a part started beside it would do its work a second time.
+  for (const part of ['station', 'broker', 'collector', 'dashboard']) {
+    closers.push(takeDataFolder(settings.dataDir, part));
+  }
   const keys = serviceKeys(paths.serviceKeys);
   const tls = await loadTls(settings.tls, paths.tls);
 
