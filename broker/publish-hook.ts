@@ -84,7 +84,7 @@ export function createPublishHook(deps: PublishHookDeps) {
     deps.limiter.limit(`publish ${name}`, (note) => {
       const todo =
         principal?.role === 'node'
-          ? `A node publishes on ${ownTopics(site, principal.nodeId)} only: check the site and identity set in it.`
+          ? `A node publishes on ${ownTopics(site, principal.nodeId)} only, as samples, status, time or event: check site, identity and the topic's last part.`
           : '';
       deps.log.warn(`${name} may not publish on ${topic.slice(0, 100)}; it was disconnected. ${todo}${note}`);
     });

@@ -34,7 +34,7 @@ export function bearingMultipliers(
 ): BearingMultipliers {
   const { rollingElements: n, elementDiameterMm: d, pitchDiameterMm: pitch, contactAngleDeg } = geometry;
   if (!Number.isInteger(n) || n < 3) {
-    throw new RangeError(`a bearing has at least 3 rolling elements, got ${n}`);
+    throw new RangeError(`a bearing has a whole number of rolling elements, at least 3; got ${n}`);
   }
   if (!(d > 0 && pitch > d)) {
     throw new RangeError(

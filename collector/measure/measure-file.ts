@@ -154,7 +154,7 @@ export async function measureFile(path: string, options: MeasureOptions): Promis
         bandHz: meter.bandHz,
         accelerationBandHz: [0, sampleRateHz / 2],
         ...valuesOf(mergeBlocks(blocks[c]!, sensor)),
-        ...judge(channelName(c), kept[c]!, sampleRateHz, options),
+        ...judge(channelName(c), kept[c]!, sampleRateHz, options, whyUnjudged(blocks[c]!)),
         blocks: blocks[c]!.map((block, i) => ({
           startS: (i * blockSamples) / sampleRateHz,
           durationS: block.sampleCount / sampleRateHz,
@@ -167,6 +167,15 @@ export async function measureFile(path: string, options: MeasureOptions): Promis
   }
 }
 
+/** What makes a whole record say nothing about a part, or null. */
+function whyUnjudged(blocks: readonly ChannelBlock[]): string | null {
+  const all = (flag: Flag) => blocks.every((block) => block.flags.includes(flag));
+  if (all('stuck')) return 'the sensor repeats one value all the time';
+  if (all('gap')) return 'no stretch of it is whole';
+  if (all('settling')) return 'the record is too short: the filter never settled';
+  return null;
+}
+
 type Judgement = Pick<MeasuredChannel, 'findings' | 'verdict' | 'verdictReason'>;
 
 function judge(
@@ -174,10 +183,16 @@ function judge(
   samples: Float64Array,
   sampleRateHz: number,
   options: MeasureOptions,
+  unjudged: string | null,
 ): Judgement {
   const { speedRpm, bearing, segmentSamples } = options;
   if (segmentSamples !== undefined) {
     const verdictReason = 'joined snapshots are measured one by one; nothing is sought across their joins';
+    return { findings: [], verdict: 'not-covered', verdictReason };
+  }
+  if (unjudged !== null) return { findings: [], verdict: 'not-covered', verdictReason: unjudged };
+  if (speedRpm !== undefined && speedRpm / 60 > sampleRateHz / 4) {
+    const verdictReason = `${speedRpm} revolutions a minute are too fast for ${sampleRateHz} samples a second`;
     return { findings: [], verdict: 'not-covered', verdictReason };
   }
   const { findings, verdict, reason } = diagnose({

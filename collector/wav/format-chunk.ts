@@ -10,6 +10,7 @@ export interface WavFormat {
   frameBytes: number;
 }
 
+const MAX_SAMPLE_RATE_HZ = 1_000_000;
 const PCM = 1;
 const IEEE_FLOAT = 3;
 /** The real format is the first two bytes of the sub-format identifier. */
@@ -47,6 +48,10 @@ export function parseFormatChunk(body: Buffer, path: string, byteOffset: number)
   const sampleRateHz = body.readUInt32LE(4);
   if (sampleRateHz === 0) {
     throw fail('WAV_BAD_HEADER', 4, 'the header states a sample rate of 0 Hz', 'Export the recording again.');
+  }
+  if (sampleRateHz > MAX_SAMPLE_RATE_HZ) {
+    const what = `the header states ${sampleRateHz} Hz, more than any recorder of vibration takes`;
+    throw fail('WAV_BAD_HEADER', 4, what, 'Export the recording again.');
   }
   const bits = body.readUInt16LE(14);
   const sampleBytes = bits / 8;

@@ -2,7 +2,8 @@
 import { type Static, Type } from 'typebox';
 import { ApiError, MachineClass, NumberOrNull, TrendValue } from './model.ts';
 
-const Name = Type.String({ minLength: 1, maxLength: 80 });
+/** Something to read: not spaces alone. */
+const Name = Type.String({ minLength: 1, maxLength: 80, pattern: '\\S' });
 const Password = Type.String({ minLength: 10, maxLength: 200 });
 
 /**

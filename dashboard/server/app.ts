@@ -1,7 +1,6 @@
 import { once } from 'node:events';
 import fastifyCookie from '@fastify/cookie';
 import fastifyRateLimit from '@fastify/rate-limit';
-import { TypeBoxValidatorCompiler } from '@fastify/type-provider-typebox';
 import fastifyWebsocket from '@fastify/websocket';
 import Fastify, { type FastifyServerOptions } from 'fastify';
 import { type DashboardConfig, type DashboardDeps, DEFAULT_LIMITS } from './config.ts';
@@ -16,6 +15,7 @@ import { jsonBodiesOnly } from './http/json-body.ts';
 import { describeInterface, openApiRoute } from './http/openapi.ts';
 import { servePage } from './http/page.ts';
 import { securityHeaders } from './http/security-headers.ts';
+import { validatorCompiler } from './http/validator.ts';
 import { createLive, type Live } from './live/live.ts';
 import { createNewestReadings, type NewestReadings } from './live/newest-readings.ts';
 import { metricsRoute } from './metrics/metrics-route.ts';
@@ -65,7 +65,7 @@ export async function buildApp(
   } satisfies FastifyServerOptions;
   // The library types a server with TLS apart; nothing here depends on the difference.
   const app = (config.tls ? Fastify({ ...options, https: config.tls }) : Fastify(options)) as unknown as App;
-  app.setValidatorCompiler(TypeBoxValidatorCompiler);
+  app.setValidatorCompiler(validatorCompiler);
   app.setErrorHandler(answerFailure);
   jsonBodiesOnly(app);
   app.addHook('onClose', () => keeper.close());

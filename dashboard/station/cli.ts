@@ -102,10 +102,13 @@ program.addCommand(measureCommand());
 program.addCommand(exportCommand());
 program.addCommand(importCommand());
 
+// Commands that are added do not take this from the program: without it they would end the process themselves.
+for (const command of program.commands) command.exitOverride();
+
 try {
   await program.parseAsync();
 } catch (error) {
   // Commander has said what was wrong, or printed the help that was asked for.
-  if (error instanceof CommanderError) process.exitCode = error.exitCode;
+  if (error instanceof CommanderError) process.exitCode = error.exitCode === 0 ? 0 : 2;
   else process.exitCode = reportFailure(error);
 }

@@ -91,6 +91,7 @@ function findingLines(channel: MeasuredChannel): string[] {
 /** The uncertainty with two figures, the value to the same place. */
 function withUncertainty(value: number | null, uncertainty: number | null): string {
   if (value === null || uncertainty === null || uncertainty <= 0) return number(value);
+  if (value < 1e-4 || value >= 1e6) return `${value.toExponential(2)} +- ${uncertainty.toExponential(1)}`;
   const places = Math.max(0, 1 - Math.floor(Math.log10(uncertainty)));
   return `${value.toFixed(places)} +- ${uncertainty.toFixed(places)}`;
 }

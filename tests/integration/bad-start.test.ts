@@ -28,7 +28,7 @@ describe('a station that cannot start says what is wrong and what to do', () => 
     ['start', ['--tls-cert', 'x.pem', '--tls-key', 'y.pem'], /x\.pem[\s\S]*Check both paths/, 1],
     ['start', ['--replay', 'nowhere.wav', '--full-scale', '2'], /nowhere\.wav[\s\S]*no such file/, 1],
     ['start', ['--replay', 'nowhere.wav'], /the scale of nowhere\.wav is not known/, 2],
-    ['start', ['--no-such-option'], /unknown option '--no-such-option'/, 1],
+    ['start', ['--no-such-option'], /unknown option '--no-such-option'/, 2],
     ['check', ['--page', 'http://127.0.0.1:9'], /no station answers[\s\S]*npm start/, 1],
   ])('%s %j', async (command, args, expected, status) => {
     const data = command === 'start' ? ['--data', join(folder, 'fresh'), '--mqtt-port', '0'] : [];

@@ -162,4 +162,15 @@ describe('joined snapshots', () => {
     }
     expect(channels[0]!.velocityRmsMmPerS).toBeNull();
   });
+
+  it('gives no all-clear where nothing could be judged', async () => {
+    const noise = gaussianNoise(3, 1, 3 * 3200);
+    const cases = [
+      await measureFile(store([new Float64Array([0.5])]), TWO_G),
+      await measureFile(store([new Float64Array(3 * 3200)]), TWO_G),
+      await measureFile(store([noise]), { ...TWO_G, speedRpm: 1e9 }),
+    ];
+    for (const { channels } of cases)
+      expect(channels[0]).toMatchObject({ verdict: 'not-covered', findings: [] });
+  });
 });

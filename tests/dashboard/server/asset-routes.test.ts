@@ -39,8 +39,18 @@ describe('assets and locations', () => {
     expect((await call('GET', '/api/assets')).json).toEqual([]);
   });
 
+  it.each(['1.5', '1e0', '0x1', ' 1', 'one'])('an id written as %j deletes nothing', async (id) => {
+    const { call } = await signedIn();
+    const asset = (await call('POST', '/api/assets', BUS)).json;
+    expect(asset.id).toBe(1);
+    const refused = await call('DELETE', `/api/assets/${encodeURIComponent(id)}`);
+    expect(refused.json).toMatchObject({ code: 'VALIDATION_FAILED', field: 'id' });
+    expect((await call('GET', '/api/assets')).json).toHaveLength(1);
+  });
+
   it.each([
     ['POST', '/api/assets', { ...BUS, name: '' }, 'name'],
+    ['POST', '/api/assets', { ...BUS, name: '   ' }, 'name'],
     ['POST', '/api/assets', { ...BUS, name: 'x'.repeat(81) }, 'name'],
     ['POST', '/api/assets', { ...BUS, kind: 'boat' }, 'kind'],
     ['POST', '/api/assets', { ...BUS, machineClass: 2 }, 'machineClass'],
