@@ -1,5 +1,6 @@
 /** Who may publish and subscribe where. Pure. */
 import {
+  brokerTopic,
   collectorTopic,
   healthTopic,
   liveTopic,
@@ -45,7 +46,12 @@ function rightsOf(principal: Principal, site: string): Rights {
     case 'dashboard':
       return {
         publish: [watchTopic(site, '+', '+'), toNodeTopic(site, '+', 'command')],
-        subscribe: [...readings, nodeTopic({ site, nodeId: '+', kind: 'event' }), vehicleTopic(site, '+')],
+        subscribe: [
+          ...readings,
+          brokerTopic(site),
+          nodeTopic({ site, nodeId: '+', kind: 'event' }),
+          vehicleTopic(site, '+'),
+        ],
       };
     case 'vehicle':
       // The adapter at a vehicle's diagnostic connector: says what it reads there, and hears nothing.

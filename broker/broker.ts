@@ -1,5 +1,6 @@
 import type { Socket } from 'node:net';
 import { Aedes, type Client } from 'aedes';
+import { brokerTopic } from '../firmware-protocol/index.ts';
 import { type CredentialSource, maySubscribe } from './access.ts';
 import { Admission, addressOf } from './admission.ts';
 import { ClientList, type ConnectedClient } from './client-list.ts';
@@ -25,6 +26,8 @@ export interface BrokerDeps {
   log: Log;
   /** Told of what the station's other parts publish, for nodes that are connected to another broker. */
   heardService?(topic: string, payload: Buffer): void;
+  /** What is published about the broker, as JSON and retained, every few seconds. */
+  state?(): object;
 }
 
 export interface Broker {
@@ -34,6 +37,8 @@ export interface Broker {
   /** Counts since the start, and the journal's with `journal` in front. */
   counters(): Record<string, number>;
   clients(): ConnectedClient[];
+  /** Publishes for whoever is subscribed, as a message of the station's own. */
+  tell(topic: string, payload: Buffer): void;
   /** Closes every connection of a node, whose credentials no longer hold; returns how many there were. */
   disconnect(nodeId: string): number;
   /** Who was not let in lately, newest first. */
@@ -42,6 +47,8 @@ export interface Broker {
 
 /** Subscriptions one client may hold. A node needs one; the dashboard has one for each sensor that is watched. */
 const MAX_SUBSCRIPTIONS = { node: 20, service: 10_000 };
+
+const STATE_MS = 2_000;
 
 function subscriptionCount(client: Client): number {
   // The type declarations leave this property out.
@@ -70,8 +77,8 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
 
   const refused = new RefusedLogins();
   const intake = new Intake(journal, counters, log, limiter);
-  const tell = (topic: string, payload: Buffer) =>
-    aedes.publish({ cmd: 'publish', topic, payload, qos: 0, dup: false, retain: false }, () => {});
+  const tell = (topic: string, payload: Buffer, retain = false) =>
+    aedes.publish({ cmd: 'publish', topic, payload, qos: 0, dup: false, retain }, () => {});
 
   const login = createLogin({ ...deps, counters, limiter, refused });
   const decide = createPublishHook({
@@ -194,10 +201,16 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
   });
 
   const stopTelling = tellJournaled(settings.site, intake.runs, tell);
+  const { state } = deps;
+  const sayState = () =>
+    state && tell(brokerTopic(settings.site), Buffer.from(JSON.stringify(state())), true);
+  const stateTimer = setInterval(sayState, STATE_MS);
+  stateTimer.unref();
 
   return {
     port: listener.port,
     clients: () => clients.all(),
+    tell: (topic, payload) => tell(topic, payload),
     disconnect(nodeId) {
       const open = clients.ofNode(nodeId);
       for (const client of open) client.close();
@@ -213,6 +226,7 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
     async close() {
       closing = true;
       stopTelling();
+      clearInterval(stateTimer);
       const closed = listener.close();
       await new Promise<void>((resolve) => aedes.close(resolve));
       // Those that never logged in are not known to aedes.

@@ -76,6 +76,11 @@ export function vehicleTopic(site: string, assetId: number | '+'): string {
   return `${ROOT}/${site}/vehicle/${assetId}`;
 }
 
+/** State of the broker and its journal (counters, whether the disk takes what comes): JSON, retained. */
+export function brokerTopic(site: string): string {
+  return `${ROOT}/${site}/broker`;
+}
+
 /** State of the collector (counters, lag, last error): JSON, retained. */
 export function collectorTopic(site: string): string {
   return `${ROOT}/${site}/collector`;

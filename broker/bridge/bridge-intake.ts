@@ -11,13 +11,16 @@ export interface BridgeIntakeDeps {
   counters: Counters;
   nowUs(): number;
   tell(topic: string, payload: Buffer): void;
+  /** Told of what is durable. */
+  kept(message: SoundMessage): void;
 }
 
 /**
  * What becomes of a message that the other broker hands over. The promise resolves when it may be acknowledged, and
  * rejects when it was not kept because the station ends.
  */
-export function createBridgeIntake({ site, intake, counters, nowUs, tell }: BridgeIntakeDeps) {
+export function createBridgeIntake(deps: BridgeIntakeDeps) {
+  const { site, intake, counters, nowUs, tell } = deps;
   /** Packets on their way to the disk. */
   const underway = new Map<string, Promise<void>>();
 
@@ -61,6 +64,7 @@ export function createBridgeIntake({ site, intake, counters, nowUs, tell }: Brid
     }
     const again = packet.dup && message.span !== null ? known(message.span) : null;
     await (again ?? store(message));
+    deps.kept(message);
   };
 }
 

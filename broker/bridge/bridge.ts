@@ -17,6 +17,8 @@ export interface BridgeDeps {
   /** The folder that `journal` writes. */
   journalDir: string;
   log: Log;
+  /** Told of a node's events, which other parts of the station want to hear at once, when they are on the disk. */
+  heardEvent?(topic: string, payload: Buffer): void;
 }
 
 export interface Bridge {
@@ -52,7 +54,16 @@ export async function createBridge(config: BridgeConfig, deps: BridgeDeps): Prom
     if (client.connected) client.publish(topic, payload, { qos: 0 }, () => {});
     else counters.add('untold');
   };
-  const take = createBridgeIntake({ site, intake, counters, nowUs: createMicrosecondClock(), tell });
+  const take = createBridgeIntake({
+    site,
+    intake,
+    counters,
+    nowUs: createMicrosecondClock(),
+    tell,
+    kept({ topic, topicName, payload }) {
+      if (topic.kind === 'event') deps.heardEvent?.(topicName, Buffer.from(payload));
+    },
+  });
   holdAcknowledgements(client, take);
   const stopTelling = tellJournaled(site, intake.runs, tell, () => subscribed);
 

@@ -3,7 +3,7 @@ import type { Health } from '../contract/http.ts';
 import type { StationHealth } from './config.ts';
 import type { Live } from './live/live.ts';
 
-/** The collector speaks every 2 s; after this long it is taken for gone. */
+/** Collector and broker speak every 2 s; after this long they are taken for gone. */
 const SILENT_MS = 15_000;
 /** A collector this far behind is not live any more. */
 const LAGGING_MS = 60_000;
@@ -11,17 +11,25 @@ const LAGGING_MS = 60_000;
 /** One picture of the station from what journal, collector and broker say of themselves. Pure. */
 export function stationHealth(
   { journal, counters }: StationHealth,
-  { connected, lastMessageMs, collector, counters: own }: ReturnType<Live['state']>,
+  { connected, lastMessageMs, collector, broker, counters: own }: ReturnType<Live['state']>,
   nowMs: number,
 ): Health {
   const seen = collector === null ? null : collectorHealth(collector, nowMs);
+  // In a process of its own the broker speaks for itself; in this one its counts came along already.
+  const heard = broker !== null && Math.abs(nowMs - broker.atMs) <= SILENT_MS ? broker : null;
+  const waiting = journal.waiting || (heard?.waiting ?? false);
   const works = seen !== null && (seen.phase === 'live' || seen.phase === 'catching-up') && !seen.error;
   return {
-    ok: connected && !journal.waiting && works && (seen.lagMs ?? 0) < LAGGING_MS,
-    journal,
+    ok: connected && !waiting && works && (seen.lagMs ?? 0) < LAGGING_MS,
+    journal: { ...journal, waiting },
     collector: seen ?? { lagMs: null, lastReadingMs: null },
     mqtt: { connected, lastMessageMs },
-    counters: { ...counters, ...named('collector', collector?.counters ?? {}), ...named('dashboard', own) },
+    counters: {
+      ...heard?.counters,
+      ...counters,
+      ...named('collector', collector?.counters ?? {}),
+      ...named('dashboard', own),
+    },
   };
 }
 

@@ -8,10 +8,11 @@ export async function startBridge(
   settings: Settings,
   journal: JournalWriter,
   log: Log,
+  heardEvent: (topic: string, payload: Buffer) => void,
 ): Promise<Bridge | null> {
   if (settings.bridge === null) return null;
   const { caFile, ...access } = settings.bridge;
   const ca = caFile === undefined ? {} : { ca: readCertificate(caFile) };
   const journalDir = dataPaths(settings.dataDir).journal;
-  return createBridge({ site: settings.site, ...access, ...ca }, { journal, journalDir, log });
+  return createBridge({ site: settings.site, ...access, ...ca }, { journal, journalDir, log, heardEvent });
 }

@@ -17,6 +17,15 @@ export function stationHealth(
   };
 }
 
+/** What the broker says of itself to parts in other processes. */
+export function brokerState(here: Pick<BrokerPart, 'broker' | 'journal' | 'bridge'>): object {
+  return {
+    atMs: Date.now(),
+    waiting: here.journal.state().state === 'waiting',
+    counters: streamCounters(here),
+  };
+}
+
 /** Counts of the stream of messages. Names of the bridge's begin with `bridge`. */
 function streamCounters({ broker, bridge }: Pick<BrokerPart, 'broker' | 'bridge'>): Record<string, number> {
   const ofBridge = Object.entries(bridge?.counters() ?? {}).map(([name, count]) => [

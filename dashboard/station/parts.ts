@@ -17,6 +17,7 @@ import { createDashboard, type Dashboard, openNodeCredentials, type RecordStore 
 import { startAnalysisThread } from './analysis.ts';
 import { createThreadAnalyst } from './analyst.ts';
 import { startBridge } from './bridge.ts';
+import { brokerState } from './health.ts';
 import { createLog } from './log.ts';
 import { cutOffRevokedNodes } from './revoked-nodes.ts';
 import { type ServiceKeys, vehicleKey } from './service-keys.ts';
@@ -44,9 +45,9 @@ export async function startBroker(
     retention: { maxBytes: settings.journalMaxBytes, maxAgeMs: settings.journalMaxAgeDays * DAY_MS },
   });
   const credentials = openNodeCredentials(paths.records, { ...keys, vehicle: vehicleKey(keys) });
+  let started: Broker | null = null;
   let bridge: Bridge | null = null;
   try {
-    bridge = await startBridge(settings, journal, log);
     const broker = await createBroker(
       {
         host: settings.listen,
@@ -54,8 +55,16 @@ export async function startBroker(
         site: settings.site,
         ...(tls === null ? {} : { tls }),
       },
-      { credentials, journal, log, heardService: (topic, payload) => bridge?.pass(topic, payload) },
+      {
+        credentials,
+        journal,
+        log,
+        heardService: (topic, payload) => bridge?.pass(topic, payload),
+        state: () => brokerState({ broker, journal, bridge }),
+      },
     );
+    started = broker;
+    bridge = await startBridge(settings, journal, log, broker.tell);
     const stopLooking = cutOffRevokedNodes(broker, credentials);
     return {
       broker,
@@ -70,7 +79,7 @@ export async function startBroker(
       },
     };
   } catch (error) {
-    await bridge?.close();
+    await started?.close();
     await journal.close();
     credentials.close();
     throw error;

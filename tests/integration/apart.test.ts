@@ -4,7 +4,7 @@ import { mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { createInterface } from 'node:readline';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { openWav } from '../../collector/index.ts';
 import type { Asset, Location } from '../../dashboard/contract/model.ts';
 import { recordingSource, startVirtualNode } from '../../dashboard/virtual/index.ts';
@@ -21,6 +21,7 @@ describe('broker, collector and dashboard as separate processes', () => {
   const parts: ChildProcess[] = [];
   let client: StationClient;
   let mqttUrl: string;
+  let pageUrl: string;
 
   async function part(name: string, args: string[]): Promise<Record<string, string>> {
     const child = spawn(process.execPath, [cli, name, '--data', folder, ...args], {
@@ -42,7 +43,8 @@ describe('broker, collector and dashboard as separate processes', () => {
     mqttUrl = (await part('broker', ['--mqtt-port', '0']))['nodes']!;
     await part('collector', ['--mqtt-url', mqttUrl]);
     const { page, setup } = await part('dashboard', ['--mqtt-url', mqttUrl, '--port', '0']);
-    client = await setUp({ pageUrl: page!, setupUrl: setup! });
+    pageUrl = page!;
+    client = await setUp({ pageUrl, setupUrl: setup! });
   }, 60_000);
 
   afterAll(async () => {
@@ -87,5 +89,18 @@ describe('broker, collector and dashboard as separate processes', () => {
     const settled = readings!.filter((reading) => reading.flags.length === 0);
     expect(settled.length).toBeGreaterThanOrEqual(3);
     for (const { highest } of settled) expect(highest!.velocityRmsMmPerS).toBeCloseTo(5, 1);
+  });
+
+  it('tell the dashboard of all of them, for health and metrics', async () => {
+    const parts = ['broker', 'journal', 'collector', 'dashboard'];
+    await vi.waitFor(
+      async () => {
+        const text = await (await fetch(new URL('/metrics', pageUrl))).text();
+        for (const name of parts) expect(text).toMatch(new RegExp(`events_total{part="${name}",event=`));
+        expect(text).toMatch(/part="journal",event="records"} [1-9]/);
+        expect(text).toMatch(/^clampline_ok 1$/m);
+      },
+      { timeout: 15_000, interval: 200 },
+    );
   });
 });

@@ -13,7 +13,7 @@ import type { Rig } from '../rig/rig.ts';
 import { createRunFeed, type RunFeed } from '../runs/run-feed.ts';
 import { covers, locationReading } from '../view.ts';
 import { type Browser, CloseCode, createBrowsers } from './browsers.ts';
-import type { StationMessage } from './messages.ts';
+import type { BrokerState, StationMessage } from './messages.ts';
 import type { NewestReadings } from './newest-readings.ts';
 import type { StationFeed } from './station-feed.ts';
 
@@ -39,6 +39,8 @@ export interface Live {
     lastMessageMs: number | null;
     /** What the collector last said of itself; null before it has said anything. */
     collector: CollectorState | null;
+    /** What the broker last said of itself. */
+    broker: BrokerState | null;
     counters: Record<string, number>;
   };
   close(): Promise<void>;
@@ -63,6 +65,7 @@ export function createLive(options: {
   let vehicleMessagesRefused = 0;
   let failures = 0;
   let collector: CollectorState | null = null;
+  let broker: BrokerState | null = null;
 
   function watchedSensor(locationId: number): MountedSensor | null {
     return records.mounts.currentAt(locationId);
@@ -209,6 +212,7 @@ export function createLive(options: {
         if (message.kind === 'reading') takeReading(message.reading);
         else if (message.kind === 'live') takeBlock(message.block);
         else if (message.kind === 'collector') collector = message.state;
+        else if (message.kind === 'broker') broker = message.state;
         else if (message.kind === 'event') runFeed.takeEvent(message.event);
         else if (message.kind === 'health') rig.takeHealth(message.health);
         else if (message.kind === 'tap') browsers.send({ type: 'tap', tap: rig.takeTap(message.tap) });
@@ -222,6 +226,7 @@ export function createLive(options: {
       connected: feed?.connected() ?? false,
       lastMessageMs: feed?.lastMessageMs() ?? null,
       collector,
+      broker,
       counters: {
         browsers: browsers.all.size,
         ...browsers.counters,

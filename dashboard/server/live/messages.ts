@@ -2,6 +2,7 @@ import { Type } from 'typebox';
 import { Compile } from 'typebox/compile';
 import type { CollectorState, LiveBlock, NodeHealth, Reading, Tap } from '../../../collector/index.ts';
 import {
+  brokerTopic,
   collectorTopic,
   decodeEvent,
   healthTopic,
@@ -67,12 +68,29 @@ const CollectorMessage = Compile(
   }),
 );
 
+const BrokerMessage = Compile(
+  Type.Object({
+    atMs: Type.Number(),
+    waiting: Type.Boolean(),
+    counters: Type.Record(Type.String(), Type.Number()),
+  }),
+);
+
+/** What the broker says of itself and of the journal it writes. */
+export interface BrokerState {
+  atMs: number;
+  /** The disk does not take what is to be kept. */
+  waiting: boolean;
+  counters: Record<string, number>;
+}
+
 export type StationMessage =
   | { kind: 'reading'; reading: Reading }
   | { kind: 'live'; block: LiveBlock }
   | { kind: 'health'; health: NodeHealth }
   | { kind: 'tap'; tap: Tap }
   | { kind: 'collector'; state: CollectorState }
+  | { kind: 'broker'; state: BrokerState }
   | { kind: 'event'; event: NodeEvent }
   | { kind: 'vehicle'; assetId: number; sample: VehicleSample };
 
@@ -86,6 +104,7 @@ export function stationTopics(site: string): string[] {
     healthTopic(site, '+'),
     tapTopic(site, '+'),
     collectorTopic(site),
+    brokerTopic(site),
     nodeTopic({ site, nodeId: '+', kind: 'event' }),
     vehicleTopic(site, '+'),
   ];
@@ -109,6 +128,9 @@ export function parseStationMessage(site: string, topic: string, payload: Buffer
   }
   if (topic === collectorTopic(site)) {
     return CollectorMessage.Check(message) ? { kind: 'collector', state: message as CollectorState } : null;
+  }
+  if (topic === brokerTopic(site)) {
+    return BrokerMessage.Check(message) ? { kind: 'broker', state: message } : null;
   }
   const assetId = Number(topic.split('/').at(-1));
   if (Number.isSafeInteger(assetId) && topic === vehicleTopic(site, assetId)) {

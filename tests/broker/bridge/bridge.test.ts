@@ -4,8 +4,10 @@ import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, vi } 
 import { type Bridge, createBridge, type JournalWriter, openJournalWriter } from '../../../broker/index.ts';
 import {
   decodeTimeAnswer,
+  encodeEvent,
   encodeTimeRequest,
   nodeTopic,
+  TimeSource,
   toNodeTopic,
 } from '../../../firmware-protocol/index.ts';
 import { failingDisk } from '../journal/failing-disk.ts';
@@ -43,11 +45,14 @@ describe.skipIf(absent !== null)(`a bridge to mosquitto${absent === null ? '' : 
   let node: MqttClient;
   let stop: () => Promise<void>;
   const disk = failingDisk();
+  const events: string[] = [];
 
   async function station(): Promise<Bridge> {
     const journal = await openJournalWriter(journalDir, log, { disk, retryMs: 10 });
     const { url, username, password } = broker;
-    const bridge = await createBridge({ site: SITE, url, username, password }, { journal, journalDir, log });
+    const heardEvent = (topic: string) => void events.push(topic);
+    const deps = { journal, journalDir, log, heardEvent };
+    const bridge = await createBridge({ site: SITE, url, username, password }, deps);
     stop = async () => {
       // The journal first: what it did not take must not be acknowledged on the way out either.
       await journal.close();
@@ -124,6 +129,28 @@ describe.skipIf(absent !== null)(`a bridge to mosquitto${absent === null ? '' : 
     const answer = heard.find(([topic]) => topic.endsWith('/time'))![1];
     expect(decodeTimeAnswer(answer)).toMatchObject({ ok: true, message: { t0Us: 5n, bootId: 7 } });
     expect(heard.map(([topic]) => topic)).toContain(toNodeTopic(SITE, NODE, 'command'));
+  });
+
+  it("tells other parts of a node's events at once, and of nothing else", async () => {
+    await station();
+    const topic = nodeTopic({ site: SITE, nodeId: NODE, kind: 'event' });
+    const event = encodeEvent({
+      nodeId: NODE,
+      bootId: 7,
+      eventCount: 0,
+      timeSource: TimeSource.Free,
+      sample: null,
+      event: 'tap',
+      sensor: 0,
+      nodeClockUs: 5n,
+      commandId: 0,
+      result: 0,
+      value: 1,
+    });
+    await node.publishAsync(samplesTopic(), samplePacket(0), { qos: 1 });
+    await node.publishAsync(topic, Buffer.from(event), { qos: 1 });
+    await vi.waitFor(() => expect(events).toEqual([topic]), WAIT);
+    expect(await allRecords(journalDir)).toHaveLength(2);
   });
 
   it('leaves what the broker had kept from before: it did not arrive now', async () => {

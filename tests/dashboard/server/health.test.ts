@@ -17,7 +17,13 @@ const LIVE: CollectorState = {
 };
 
 function ok(change: Partial<CollectorState> = {}, connected = true, waiting = false) {
-  const state = { connected, lastMessageMs: null, collector: { ...LIVE, ...change }, counters: {} };
+  const state = {
+    connected,
+    lastMessageMs: null,
+    collector: { ...LIVE, ...change },
+    broker: null,
+    counters: {},
+  };
   return stationHealth({ ...HEALTHY, journal: { ...HEALTHY.journal, waiting } }, state, NOON_MS).ok;
 }
 
@@ -44,8 +50,20 @@ describe('a station is well', () => {
     },
   );
 
+  it('as far as a broker in another process knows, and counts what that says', () => {
+    const broker = { atMs: NOON_MS - 2_000, waiting: true, counters: { messages: 7, journalRecords: 6 } };
+    const state = { connected: true, lastMessageMs: null, collector: LIVE, broker, counters: {} };
+    const health = stationHealth({ ...HEALTHY, counters: {} }, state, NOON_MS);
+    expect(health).toMatchObject({ ok: false, journal: { waiting: true } });
+    expect(health.counters).toMatchObject(broker.counters);
+    // What it said long ago is no news of now.
+    const later = stationHealth({ ...HEALTHY, counters: {} }, state, NOON_MS + 15_000);
+    expect(later.journal.waiting).toBe(false);
+    expect(later.counters).toEqual({});
+  });
+
   it('nor before the collector has been heard', () => {
-    const state = { connected: true, lastMessageMs: null, collector: null, counters: {} };
+    const state = { connected: true, lastMessageMs: null, collector: null, broker: null, counters: {} };
     expect(stationHealth(HEALTHY, state, NOON_MS).ok).toBe(false);
   });
 });
