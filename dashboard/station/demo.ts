@@ -2,6 +2,7 @@ import { once } from 'node:events';
 import { Worker } from 'node:worker_threads';
 import type { RecordStore } from '../server/index.ts';
 import { type DemoWorkerData, demoAssets } from '../virtual/index.ts';
+import { demoTrain } from './demo-trains.ts';
 import type { Log } from './log.ts';
 
 /** How the station's own virtual nodes reach its broker. */
@@ -50,11 +51,15 @@ export async function startDemo(
 function addDemoAssets(records: RecordStore): void {
   for (const { name, kind, machineClass, boards } of demoAssets()) {
     const asset = records.assets.add({ name, kind, machineClass });
+    const idOf = new Map<string, number>();
     for (const { nodeId, locations } of boards) {
       for (const [sensor, location] of locations.entries()) {
-        records.mounts.put(records.assets.addLocation(asset.id, location).id, { nodeId, sensor });
+        const { id } = records.assets.addLocation(asset.id, location);
+        idOf.set(location.name, id);
+        records.mounts.put(id, { nodeId, sensor });
       }
     }
+    records.driveTrains.put(asset.id, demoTrain(kind, idOf));
   }
 }
 
