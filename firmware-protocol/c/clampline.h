@@ -261,6 +261,8 @@ int32_t clampline_queue_sent(clampline_queue *queue);
  * given up meanwhile; STALE when it was never sent.
  */
 int32_t clampline_queue_release(clampline_queue *queue, uint32_t ticket);
+/* The same, but a sample packet stays: it is kept until it is journaled. */
+int32_t clampline_queue_release_other(clampline_queue *queue, uint32_t ticket);
 /* Releases what a journaled message covers. Returns how many sample packets that were sent lie before it: lost. */
 int32_t clampline_queue_journaled(clampline_queue *queue, const clampline_journaled *journaled);
 /* Everything still held goes out again: after a lost connection. */

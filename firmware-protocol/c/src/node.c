@@ -172,7 +172,12 @@ void clampline_node_acknowledged(clampline_node *node, uint32_t ticket) {
   /* An acknowledgement for a message given up meanwhile was taken off `sent` when that happened. */
   if (ticket - node->queue.ticket > UINT32_MAX / 2) return;
   if (node->sent > 0) node->sent--;
-  if (!node->config.until_journaled) (void)clampline_queue_release(&node->queue, ticket);
+  /* Of other messages no journaled message ever speaks. */
+  if (node->config.until_journaled) {
+    (void)clampline_queue_release_other(&node->queue, ticket);
+  } else {
+    (void)clampline_queue_release(&node->queue, ticket);
+  }
 }
 
 static int32_t obey(clampline_node *node, const clampline_command *command) {

@@ -100,15 +100,25 @@ static void forget_arrived(clampline_queue *queue) {
   while (queue->count > 0 && queue->memory[queue->tail + STATE_AT] == ARRIVED) forget_oldest(queue);
 }
 
-int32_t clampline_queue_release(clampline_queue *queue, uint32_t ticket) {
+static int32_t arrived(clampline_queue *queue, uint32_t ticket, bool keep_samples) {
   uint32_t ahead = ticket - queue->ticket;
   if (ahead > UINT32_MAX / 2) return 0; /* an older one, given up while its acknowledgement was on the way */
   if (ahead >= queue->count - queue->unsent) return CLAMPLINE_E_STALE;
   uint32_t at = queue->tail;
   for (; ahead > 0; ahead--) at = after(queue, at);
+  const uint8_t *message = queue->memory + at + ENTRY_BYTES;
+  if (keep_samples && length_at(queue, at) > 3 && message[3] == CLAMPLINE_KIND_SAMPLES) return 0;
   queue->memory[at + STATE_AT] = ARRIVED;
   forget_arrived(queue);
   return 0;
+}
+
+int32_t clampline_queue_release(clampline_queue *queue, uint32_t ticket) {
+  return arrived(queue, ticket, false);
+}
+
+int32_t clampline_queue_release_other(clampline_queue *queue, uint32_t ticket) {
+  return arrived(queue, ticket, true);
 }
 
 int32_t clampline_queue_journaled(clampline_queue *queue, const clampline_journaled *journaled) {

@@ -155,6 +155,23 @@ static size_t station_command(uint8_t *bytes, uint16_t id, uint8_t action, uint3
   return (size_t)clampline_seal(bytes, 24);
 }
 
+/* No journaled message speaks of an event: its acknowledgement must free it, and what was kept behind it. */
+static void events_among_kept(check_counts *counts) {
+  uint8_t bytes[40];
+  begin(counts, true);
+  clampline_node_connected(&node);
+  clampline_node_poll(&node);
+  CHECK(counts, clampline_node_message(&node, bytes, station_command(bytes, 1, CLAMPLINE_SET_RANGE, 5)) == 0);
+  clampline_node_poll(&node);
+  const uint32_t event = link.last_ticket;
+  feed(1);
+  clampline_node_poll(&node);
+  CHECK(counts, node.queue.count == 2);
+  CHECK(counts, clampline_node_message(&node, bytes, station_journaled(bytes, 0, 1)) == 0);
+  clampline_node_acknowledged(&node, event);
+  CHECK(counts, node.queue.count == 0);
+}
+
 static void commands(check_counts *counts) {
   uint8_t bytes[40];
   begin(counts, false);
@@ -194,6 +211,7 @@ void test_node(check_counts *counts) {
   live(counts);
   out_of_reach(counts);
   keeps_until_journaled(counts);
+  events_among_kept(counts);
   commands(counts);
   gaps(counts);
 }
