@@ -33,7 +33,11 @@ export async function startDemo(
   if (fresh) addDemoAssets(records);
 
   const workerData: DemoWorkerData = { ...connection, passwords };
-  const worker = new Worker(new URL('../virtual/demo/worker.js', import.meta.url), { workerData });
+  const worker = new Worker(new URL('../virtual/demo/worker.js', import.meta.url), {
+    workerData,
+    // Samples are short-lived: a small nursery keeps the demo from looking like a heavy station.
+    resourceLimits: { maxYoungGenerationSizeMb: 8 },
+  });
   worker.on('error', (error) => log.error(`the demo's virtual nodes stopped: ${error.message}`));
   worker.on('message', (message: { nodeId?: string; dropped?: number }) => {
     if (message.dropped === 1)

@@ -125,6 +125,8 @@ export async function startCollectorThread(
 ): Promise<() => Promise<void>> {
   const worker = new Worker(new URL('./collector-thread.js', import.meta.url), {
     workerData: { config, recordsFile },
+    // Packets and blocks live for a moment: collecting them often costs little and keeps the station small.
+    resourceLimits: { maxYoungGenerationSizeMb: 16 },
   });
   const [first] = await Promise.race([once(worker, 'message'), once(worker, 'error')]);
   if (first instanceof Error) throw first;
