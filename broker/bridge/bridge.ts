@@ -31,6 +31,8 @@ export interface Bridge {
   close(): Promise<void>;
 }
 
+const SUBSCRIBE_AGAIN_MS = 10_000;
+
 /**
  * Takes in the messages of nodes that are connected to another MQTT 3.1.1 broker, through a session that this broker
  * keeps while the station is away. It gets its acknowledgement only when the journal holds the message. A broker that
@@ -48,6 +50,7 @@ export async function createBridge(config: BridgeConfig, deps: BridgeDeps): Prom
   let subscribed = false;
   let wasSubscribed = false;
   let problem = '';
+  let askAgain: NodeJS.Timeout | undefined;
 
   const tell = (topic: string, payload: Buffer) => {
     // Never kept for later: what is said to a node is about now.
@@ -72,6 +75,26 @@ export async function createBridge(config: BridgeConfig, deps: BridgeDeps): Prom
     problem = text;
   }
 
+  function subscribe(): void {
+    client.subscribe(everyNodeTopic(site), { qos: 1 }, (error, granted) => {
+      if (!client.connected) return;
+      subscribed = !error && (granted ?? []).every(({ qos }) => qos === 1);
+      if (subscribed) {
+        wasSubscribed = true;
+        problem = '';
+        log.info(`taking in nodes of site '${site}' from the broker at ${where}`);
+        return;
+      }
+      const topic = everyNodeTopic(site);
+      trouble(
+        `the broker at ${where} does not let this account read ${topic} with QoS 1` +
+          `${error ? ` (${error.message})` : ''}; it is asked again every ${SUBSCRIBE_AGAIN_MS / 1000} s`,
+      );
+      clearTimeout(askAgain);
+      askAgain = setTimeout(() => client.connected && subscribe(), SUBSCRIBE_AGAIN_MS);
+    });
+  }
+
   client.on('connect', ({ sessionPresent }) => {
     if (wasSubscribed && !sessionPresent) {
       counters.add('sessionsLost');
@@ -80,19 +103,7 @@ export async function createBridge(config: BridgeConfig, deps: BridgeDeps): Prom
           'those of nodes that keep their packets until they are journaled. Let it keep its sessions on disk.',
       );
     }
-    client.subscribe(everyNodeTopic(site), { qos: 1 }, (error, granted) => {
-      const denied = granted?.some(({ qos }) => qos !== 1) ?? false;
-      subscribed = !error && !denied;
-      if (subscribed) {
-        wasSubscribed = true;
-        problem = '';
-        log.info(`taking in nodes of site '${site}' from the broker at ${where}`);
-      } else if (denied) {
-        trouble(`the broker at ${where} does not let this account read ${everyNodeTopic(site)} with QoS 1`);
-      } else if (client.connected) {
-        trouble(`cannot subscribe at the broker at ${where}: ${error?.message}`);
-      }
-    });
+    subscribe();
   });
   client.on('close', () => {
     if (subscribed) trouble(`lost the broker at ${where}; it is tried again every second`);
@@ -108,6 +119,7 @@ export async function createBridge(config: BridgeConfig, deps: BridgeDeps): Prom
     },
     async close() {
       stopTelling();
+      clearTimeout(askAgain);
       await client.endAsync(!client.connected);
     },
   };
