@@ -1,3 +1,5 @@
+import { createScratch } from '../dsp/scratch.ts';
+
 /**
  * Local background of a power spectrum: what a line is held against. A median over the neighbourhood, because
  * the lines themselves (under half of the neighbours) hardly move it.
@@ -24,15 +26,32 @@ export function runningMedian(power: Float64Array, halfWidth: number): Float64Ar
   return result;
 }
 
+const room = createScratch();
+
 function medianAround(power: Float64Array, centre: number, reach: number): number {
-  const part = power.slice(Math.max(0, centre - reach), Math.min(power.length, centre + reach + 1));
+  const from = Math.max(0, centre - reach);
+  const part = room(Math.min(power.length, centre + reach + 1) - from);
+  for (let k = 0; k < part.length; k++) part[k] = power[from + k]!;
   const upper = part.length >> 1;
-  const value = select(part, upper);
+  const value = part.length <= SHORT ? sort(part)[upper]! : select(part, upper);
   if (part.length % 2 === 1) return value;
   // select() leaves everything below the upper middle to its left.
   let lower = part[0]!;
   for (let k = 1; k < upper; k++) if (part[k]! > lower) lower = part[k]!;
   return (lower + value) / 2;
+}
+
+/** Up to so many values insertion is the quickest way to sort. */
+const SHORT = 16;
+
+function sort(values: Float64Array): Float64Array {
+  for (let i = 1; i < values.length; i++) {
+    const value = values[i]!;
+    let at = i;
+    for (; at > 0 && values[at - 1]! > value; at--) values[at] = values[at - 1]!;
+    values[at] = value;
+  }
+  return values;
 }
 
 /** The value that would stand at `place` if sorted, by Hoare's selection: several times faster than sorting. */

@@ -1,4 +1,5 @@
 import { complexEnvelope, magnitude, recordSpectrum } from './hilbert.ts';
+import { nextSmooth } from './mixed-radix.ts';
 import { type AmplitudeSpectrum, amplitudeSpectrum } from './spectrum.ts';
 
 export interface EnvelopeSpectrum extends AmplitudeSpectrum {
@@ -17,7 +18,8 @@ export function envelopeSpectrum(
   sampleRateHz: number,
   bandHz: [number, number],
 ): EnvelopeSpectrum {
-  const envelope = complexEnvelope(recordSpectrum(samples, sampleRateHz), bandHz);
+  const record = recordSpectrum(samples, sampleRateHz);
+  const envelope = complexEnvelope(record, bandHz, Number.POSITIVE_INFINITY, nextSmooth);
   const values = magnitude(envelope);
   const spectrum = amplitudeSpectrum(values, envelope.sampleRateHz, { window: 'hann' });
   const reach = Math.floor((envelope.bandHz[1] - envelope.bandHz[0]) / spectrum.stepHz) + 1;
@@ -25,6 +27,12 @@ export function envelopeSpectrum(
     stepHz: spectrum.stepHz,
     amplitudeRms: spectrum.amplitudeRms.subarray(0, reach),
     bandHz: envelope.bandHz,
-    meanEnvelope: values.reduce((sum, value) => sum + value, 0) / values.length,
+    meanEnvelope: meanOf(values),
   };
+}
+
+function meanOf(values: Float64Array): number {
+  let sum = 0;
+  for (let k = 0; k < values.length; k++) sum += values[k]!;
+  return sum / values.length;
 }

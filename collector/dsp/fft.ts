@@ -1,4 +1,4 @@
-import FFT from 'fft.js';
+import { isSmooth, mixedRadix, nextSmooth } from './mixed-radix.ts';
 
 /**
  * Fourier transform of complex numbers of any length n >= 1. Arrays hold real and imaginary parts in turn
@@ -19,15 +19,13 @@ export interface RealFft {
 }
 
 /**
- * Plan for a complex transform. Powers of two go to fft.js; other lengths are exact too, through
+ * Plan for a complex transform. Lengths of prime factors 2, 3 and 5 are quick; others are exact too, through
  * Bluestein's chirp transform (L. Bluestein, 1970), at about four times the cost. Plans are kept and shared,
  * because blocks of one stream all have the same length.
  */
 export function complexFft(size: number): ComplexFft {
   checkSize(size);
-  return kept(complexPlans, size, () =>
-    isPowerOfTwo(size) && size >= 4 ? radixPlan(size) : chirpPlan(size),
-  );
+  return kept(complexPlans, size, () => (isSmooth(size) ? smoothPlan(size) : chirpPlan(size)));
 }
 
 /** Plan for a real transform; an even length is done as a complex one of half the length. */
@@ -59,28 +57,26 @@ function checkSize(size: number): void {
   }
 }
 
-function isPowerOfTwo(size: number): boolean {
-  return Number.isInteger(Math.log2(size));
-}
-
-function radixPlan(size: number): ComplexFft {
-  const engine = new FFT(size);
+function smoothPlan(size: number): ComplexFft {
+  const engine = mixedRadix(size);
+  const share = 1 / size;
   return {
     size,
     forward(input, out = new Float64Array(2 * size)) {
-      engine.transform(out, input);
+      engine.forward(input, out);
       return out;
     },
     inverse(input, out = new Float64Array(2 * size)) {
-      engine.inverseTransform(out, input);
+      engine.backward(input, out);
+      for (let i = 0; i < 2 * size; i++) out[i]! *= share;
       return out;
     },
   };
 }
 
 function chirpPlan(size: number): ComplexFft {
-  const long = Math.max(4, nextPowerOfTwo(2 * size - 1));
-  const engine = radixPlan(long);
+  const long = nextSmooth(2 * size - 1);
+  const engine = smoothPlan(long);
   const chirp = new Float64Array(2 * size);
   const kernel = new Float64Array(2 * long);
   for (let k = 0; k < size; k++) {
@@ -152,19 +148,23 @@ function evenPlan(size: number): RealFft {
     size,
     bins: half + 1,
     forward(input, out = new Float64Array(size + 2)) {
-      // Even samples as real, odd ones as imaginary part; then untangled by symmetry.
+      // Even samples as real, odd ones as imaginary part; then untangled by symmetry, two lines at a time.
       const z = engine.forward(input.length === size ? input : input.subarray(0, size), packed);
-      for (let k = 0; k <= half; k++) {
-        const a = k % half;
-        const b = (half - k) % half;
-        const evenRe = (z[2 * a]! + z[2 * b]!) / 2;
-        const evenIm = (z[2 * a + 1]! - z[2 * b + 1]!) / 2;
-        const oddRe = (z[2 * a + 1]! + z[2 * b + 1]!) / 2;
-        const oddIm = (z[2 * b]! - z[2 * a]!) / 2;
-        const re = twiddle[2 * k]!;
-        const im = twiddle[2 * k + 1]!;
-        out[2 * k] = evenRe + re * oddRe - im * oddIm;
-        out[2 * k + 1] = evenIm + re * oddIm + im * oddRe;
+      out[0] = z[0]! + z[1]!;
+      out[1] = 0;
+      out[size] = z[0]! - z[1]!;
+      out[size + 1] = 0;
+      for (let a = 2, b = size - 2; a <= b; a += 2, b -= 2) {
+        const evenRe = (z[a]! + z[b]!) / 2;
+        const evenIm = (z[a + 1]! - z[b + 1]!) / 2;
+        const oddRe = (z[a + 1]! + z[b + 1]!) / 2;
+        const oddIm = (z[b]! - z[a]!) / 2;
+        const turnedRe = twiddle[a]! * oddRe - twiddle[a + 1]! * oddIm;
+        const turnedIm = twiddle[a]! * oddIm + twiddle[a + 1]! * oddRe;
+        out[a] = evenRe + turnedRe;
+        out[a + 1] = evenIm + turnedIm;
+        out[b] = evenRe - turnedRe;
+        out[b + 1] = turnedIm - evenIm;
       }
       return out;
     },

@@ -1,4 +1,5 @@
 import { complexFft, nextPowerOfTwo, realFft } from './fft.ts';
+import { createScratch } from './scratch.ts';
 
 /** One-sided spectrum of a record, kept so that many bands can be cut from one transform. */
 export interface RecordSpectrum {
@@ -31,12 +32,14 @@ export function recordSpectrum(samples: Float64Array, sampleRateHz: number): Rec
  * signal via FFT", 1999): keep the positive frequencies of the band, doubled, and transform back. Because the
  * band is moved to 0 Hz first, the result needs only a low sample rate, which makes a search over many bands cheap:
  * the magnitude squared reaches up to the band's width, so twice the width holds all of it, and width + `topHz`
- * keeps what folds back above `topHz`. The magnitude itself is the same as at the full rate.
+ * keeps what folds back above `topHz`. The magnitude itself is the same as at the full rate. `lengthFor` chooses a
+ * length that transforms quickly, and with it the sample rate.
  */
 export function complexEnvelope(
   spectrum: RecordSpectrum,
   bandHz: [number, number],
   topHz = Number.POSITIVE_INFINITY,
+  lengthFor: (atLeast: number) => number = nextPowerOfTwo,
 ): ComplexEnvelope {
   const { bins, samples, sampleRateHz } = spectrum;
   const stepHz = sampleRateHz / samples;
@@ -49,20 +52,22 @@ export function complexEnvelope(
     );
   }
   const count = last - first + 1;
-  const size = nextPowerOfTwo(count + Math.min(count, Math.ceil(topHz / stepHz)));
-  const shifted = new Float64Array(2 * size);
+  const size = lengthFor(count + Math.min(count, Math.ceil(topHz / stepHz)));
+  const shifted = shiftedRoom(2 * size);
+  // inverse() divides by `size`; the amplitude belongs to a division by the record's length.
+  const scale = size / samples;
   for (let k = 0; k < count; k++) {
     const at = first + k;
-    const doubled = 2 * at === samples ? 1 : 2;
+    const doubled = 2 * at === samples ? scale : 2 * scale;
     shifted[2 * k] = bins[2 * at]! * doubled;
     shifted[2 * k + 1] = bins[2 * at + 1]! * doubled;
   }
+  shifted.fill(0, 2 * count);
   const values = complexFft(size).inverse(shifted);
-  // inverse() divides by `size`; the amplitude belongs to a division by the record's length.
-  const scale = size / samples;
-  for (let k = 0; k < values.length; k++) values[k]! *= scale;
   return { values, sampleRateHz: stepHz * size, bandHz: [first * stepHz, last * stepHz] };
 }
+
+const shiftedRoom = createScratch();
 
 /** Magnitude of a complex envelope: what a tone of amplitude A in the band reads is A. */
 export function magnitude(envelope: ComplexEnvelope): Float64Array {

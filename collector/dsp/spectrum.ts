@@ -1,4 +1,5 @@
 import { type RealFft, realFft } from './fft.ts';
+import { createScratch } from './scratch.ts';
 import { makeWindow, type Window, type WindowName } from './window.ts';
 
 export interface AmplitudeSpectrum {
@@ -28,9 +29,13 @@ export function amplitudeSpectrum(
   checkInput(samples, sampleRateHz);
   const n = samples.length;
   const window = makeWindow(options.window ?? 'hann', n);
-  const power = windowedPower(samples, 0, window, realFft(n), 'constant');
+  const plan = realFft(n);
+  const amplitudeRms = new Float64Array(plan.bins);
+  addWindowedPower(amplitudeRms, samples, 0, { window, plan, detrend: 'constant' });
   const full = 1 / (n * window.coherentGain);
-  const amplitudeRms = power.map((value, k) => Math.sqrt(value * (isEdge(k, n) ? 1 : 2)) * full);
+  for (let k = 0; k < amplitudeRms.length; k++) {
+    amplitudeRms[k] = Math.sqrt(amplitudeRms[k]! * (isEdge(k, n) ? 1 : 2)) * full;
+  }
   return { stepHz: sampleRateHz / n, amplitudeRms };
 }
 
@@ -62,11 +67,11 @@ export function welch(samples: Float64Array, sampleRateHz: number, options: Welc
   const step = Math.max(1, length - Math.floor(length * overlap));
   const window = makeWindow(options.window ?? 'hann', length);
   const plan = realFft(length);
+  const segment = { window, plan, detrend: options.detrend ?? 'constant' };
   const density = new Float64Array(plan.bins);
   let segments = 0;
   for (let start = 0; start + length <= samples.length; start += step) {
-    const power = windowedPower(samples, start, window, plan, options.detrend ?? 'constant');
-    for (let k = 0; k < density.length; k++) density[k]! += power[k]!;
+    addWindowedPower(density, samples, start, segment);
     segments++;
   }
   const scale = 1 / (sampleRateHz * window.sumOfSquares * segments);
@@ -100,25 +105,34 @@ export function bandMeanSquare(spectrum: Density, fromHz: number, toHz: number):
   return sum * spectrum.stepHz;
 }
 
-function windowedPower(
-  samples: Float64Array,
-  start: number,
-  window: Window,
-  plan: RealFft,
-  detrend: 'constant' | 'none',
-): Float64Array {
+interface Segment {
+  window: Window;
+  plan: RealFft;
+  detrend: 'constant' | 'none';
+}
+
+const blockRoom = createScratch();
+const transformRoom = createScratch();
+
+/** Adds |X|² of one windowed segment to `power`. */
+function addWindowedPower(power: Float64Array, samples: Float64Array, start: number, segment: Segment): void {
+  const { window, plan, detrend } = segment;
+  const weights = window.values;
   const n = plan.size;
   let mean = 0;
   if (detrend === 'constant') {
     for (let k = 0; k < n; k++) mean += samples[start + k]!;
     mean /= n;
   }
-  const block = new Float64Array(n);
-  for (let k = 0; k < n; k++) block[k] = (samples[start + k]! - mean) * window.values[k]!;
-  const transform = plan.forward(block);
-  const power = new Float64Array(plan.bins);
-  for (let k = 0; k < power.length; k++) power[k] = transform[2 * k]! ** 2 + transform[2 * k + 1]! ** 2;
-  return power;
+  const block = blockRoom(n);
+  for (let k = 0; k < n; k++) block[k] = (samples[start + k]! - mean) * weights[k]!;
+  const transform = plan.forward(block, transformRoom(2 * plan.bins));
+  for (let k = 0; k < power.length; k++) {
+    const re = transform[2 * k]!;
+    const im = transform[2 * k + 1]!;
+    // Not `** 2`: a power costs many times a product.
+    power[k]! += re * re + im * im;
+  }
 }
 
 /** 0 Hz, and half the sample rate of an even length, have no mirror image: their power is not doubled. */

@@ -1,6 +1,8 @@
 import { createMomentAccumulator, NO_MOMENTS } from '../dsp/moments.ts';
+import type { Density } from '../dsp/spectrum.ts';
 import type { Flag } from '../model.ts';
 import { createScatterMeter } from '../uncertainty/block-scatter.ts';
+import { blockSpectrum } from '../uncertainty/block-spectrum.ts';
 import { DEFAULT_LIMITS, type SensorLimits } from '../uncertainty/budget.ts';
 import { BAND_TOP_HZ, type BandName, coveredBandHz } from './band.ts';
 import { blockOf, type ChannelBlock } from './block-values.ts';
@@ -22,6 +24,11 @@ export interface ChannelMeter {
   /** `acceleration` in m/s², in pieces of any size: the values do not depend on how the samples are cut. */
   feed(acceleration: Float64Array): void;
   closeBlock(): ChannelBlock;
+  /**
+   * Density of acceleration of the block closed last, (m/s²)² per Hz at the rate of the design; null when it was too
+   * short for one or held samples that are no numbers. Kept apart from the block: it is large, and not all need it.
+   */
+  lastDensity(): Density | null;
   /**
    * The true sample rate where it is better known than the rate of the design. The digital filter integrates
    * over design seconds, so velocity scales by design / true rate, from the next `closeBlock` on. Amplitude is
@@ -62,12 +69,13 @@ export function createChannelMeter(options: ChannelMeterOptions): ChannelMeter {
   const block = new Float64Array(Math.ceil(sampleRateHz * LONGEST_SPECTRUM_S));
   const sensor = { noiseFloorMmPerS: floorMmPerS, limits: options.limits ?? DEFAULT_LIMITS };
   let blockLength = 0;
+  let density: Density | null = null;
   let trueRateRatio = 1;
 
   function takeScatter(seconds: number) {
-    const scatter = scatterMeter.take(block.subarray(0, blockLength), seconds);
+    density = blockSpectrum(block.subarray(0, blockLength), sampleRateHz);
     blockLength = 0;
-    return scatter;
+    return scatterMeter.take(density, seconds);
   }
 
   return {
@@ -92,6 +100,7 @@ export function createChannelMeter(options: ChannelMeterOptions): ChannelMeter {
         // A sample that is no number is a missing sample, and would stay in the filter for ever.
         velocityMeter.reset();
         blockLength = 0;
+        density = null;
         scatterMeter.reset();
         const nothing = { rmsMmPerS: null, scatter: null, ...sensor };
         return blockOf(taken.count, { ...NO_MOMENTS }, nothing, [...flags, 'gap']);
@@ -103,6 +112,7 @@ export function createChannelMeter(options: ChannelMeterOptions): ChannelMeter {
       const scatter = takeScatter(taken.count / sampleRateHz);
       return blockOf(taken.count, taken, { rmsMmPerS: velocityRms, scatter, ...sensor }, flags);
     },
+    lastDensity: () => density,
     setTrueRateHz(trueRateHz) {
       const ratio = trueRateHz / sampleRateHz;
       if (!(Math.abs(ratio - 1) <= LARGEST_RATE_DIFFERENCE)) {
@@ -117,6 +127,7 @@ export function createChannelMeter(options: ChannelMeterOptions): ChannelMeter {
       moments.take();
       faults.take();
       blockLength = 0;
+      density = null;
       scatterMeter.reset();
     },
   };

@@ -1,6 +1,7 @@
 import { randomErrorWithTones, velocityDensity } from '../analysis/random-error.ts';
-import { type Density, welch } from '../dsp/spectrum.ts';
+import type { Density } from '../dsp/spectrum.ts';
 import { designVelocity, velocitySensitivityAt } from '../dsp/velocity.ts';
+import { blockSegmentSamples } from './block-spectrum.ts';
 
 /** What a block's spectrum says of the value's uncertainty. */
 export interface BlockScatter {
@@ -12,22 +13,18 @@ export interface BlockScatter {
 
 /** Densities of about so many blocks are averaged: one block's own spectrum is too ragged to tell its scatter. */
 const MEMORY_BLOCKS = 8;
-/** Once so many are averaged, one more hardly tells: every fourth block's spectrum is enough, at a quarter the cost. */
+/** Once so many are averaged, one more hardly tells: it is worked out anew every fourth block, at a quarter the cost. */
 const REFRESH_BLOCKS = 4;
-const SEGMENT_S = 0.5;
 
 export interface ScatterMeter {
-  /** Acceleration of one block, m/s²; null when it is too short for a spectrum. */
-  take(samples: Float64Array, seconds: number): BlockScatter | null;
+  /** Density of acceleration of one block, (m/s²)² per Hz; null when the block is too short for one. */
+  take(density: Density | null, seconds: number): BlockScatter | null;
   reset(): void;
 }
 
 /** Follows the spectrum of a channel, to know how much of a level is chance. */
 export function createScatterMeter(sampleRateHz: number, bandHz: [number, number]): ScatterMeter {
-  // A power of two is the quickest length to transform.
-  const segmentSamples = 2 ** Math.ceil(Math.log2(sampleRateHz * SEGMENT_S));
-  const stepHz = sampleRateHz / segmentSamples;
-  const sensitivity = sensitivityOf(sampleRateHz, bandHz, segmentSamples);
+  const sensitivity = sensitivityOf(sampleRateHz, bandHz, blockSegmentSamples(sampleRateHz));
   let mean: Float64Array | null = null;
   let segments = 0;
   let blocks = 0;
@@ -37,16 +34,18 @@ export function createScatterMeter(sampleRateHz: number, bandHz: [number, number
   function average(density: Density): Density {
     blocks = Math.min(MEMORY_BLOCKS, blocks + 1);
     segments = Math.min(MEMORY_BLOCKS * density.segments, segments + density.segments);
-    if (mean === null) mean = density.density;
-    else for (let k = 0; k < mean.length; k++) mean[k]! += (density.density[k]! - mean[k]!) / blocks;
+    const { stepHz, density: own } = density;
+    if (mean === null) mean = own.slice();
+    else for (let k = 0; k < mean.length; k++) mean[k]! += (own[k]! - mean[k]!) / blocks;
     return { stepHz, density: mean, segments };
   }
 
   return {
-    take(samples, seconds) {
-      if (samples.length < segmentSamples) return null;
+    take(density, seconds) {
+      if (density === null) return null;
+      const averaged = average(density);
       if (last === null || blocks < MEMORY_BLOCKS || ++sinceLast >= REFRESH_BLOCKS) {
-        const velocity = velocityDensity(average(welch(samples, sampleRateHz, { segmentSamples })), bandHz);
+        const velocity = velocityDensity(averaged, bandHz);
         const randomError = randomErrorWithTones(velocity, seconds);
         last = { randomError, bandEdgeLimit: edgeError(velocity.density, sensitivity), seconds };
         sinceLast = 0;

@@ -1,6 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { complexFft, nextPowerOfTwo, realFft } from '../../../collector/dsp/fft.ts';
+import { mixedRadix, nextSmooth } from '../../../collector/dsp/mixed-radix.ts';
 
 /** The definition, straight from the textbook. */
 function slowDft(input: Float64Array): Float64Array {
@@ -36,7 +37,8 @@ describe('complexFft', () => {
   });
 
   it('comes back from its inverse', () => {
-    for (const n of [1, 2, 3, 8, 1000, 3200, 4096]) {
+    // Every radix alone and together, odd and even numbers of passes, and a prime.
+    for (const n of [1, 2, 3, 4, 5, 8, 27, 125, 1000, 1440, 2187, 3200, 4096, 3203]) {
       const input = Float64Array.from({ length: 2 * n }, (_, k) => Math.sin(k * k));
       const plan = complexFft(n);
       const back = plan.inverse(plan.forward(input));
@@ -47,7 +49,7 @@ describe('complexFft', () => {
 
 describe('realFft', () => {
   it('equals the lower half of the complex transform', () => {
-    for (const n of [1, 2, 3, 4, 5, 6, 16, 31, 100, 3200]) {
+    for (const n of [1, 2, 3, 4, 5, 6, 10, 16, 31, 62, 100, 3200]) {
       const samples = Float64Array.from({ length: n }, (_, k) => Math.cos(1.7 * k) + 0.1 * k);
       const complex = new Float64Array(2 * n);
       samples.forEach((value, k) => {
@@ -77,5 +79,8 @@ describe('realFft', () => {
     expect(() => realFft(0)).toThrow(/at least 1/);
     expect(() => complexFft(2.5)).toThrow(/whole number/);
     expect(nextPowerOfTwo(3200)).toBe(4096);
+    expect(nextSmooth(3201)).toBe(3240);
+    expect(nextSmooth(1402, 32)).toBe(1440);
+    expect(() => mixedRadix(14)).toThrow(/prime factors/);
   });
 });
