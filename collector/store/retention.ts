@@ -24,6 +24,8 @@ export const DEFAULT_RETENTION: Retention = {
 /** Rows deleted in one go: a few milliseconds, so that a commit never waits long. */
 const BATCH = 2000;
 const DAY_S = 86_400;
+/** Seconds that come when they are older than kept stay so long, for whoever makes run summaries of them. */
+const LATE_STAY_MS = 600_000;
 
 export interface Pruner {
   /** Deletes one batch of what is older than kept; true when more is left to delete. */
@@ -33,12 +35,19 @@ export interface Pruner {
    * forget the others.
    */
   isPruned(sensorId: number, second: number): boolean;
+  /** A reading was stored: one that is older than kept is not deleted at once. */
+  stored(sensorId: number, second: number): void;
 }
 
 export function prepareRetention(db: Database.Database, retention: Retention): Pruner {
   const sensors = db.prepare<[], { id: number; open_minute: number }>('SELECT id, open_minute FROM sensor');
   const minuteThere = db
     .prepare<[number, number]>('SELECT 1 FROM minute WHERE sensor_id = ? AND slot = ?')
+    .pluck();
+  const readingThere = db
+    .prepare<[number, number, number]>(
+      'SELECT 1 FROM reading WHERE sensor_id = ? AND second >= ? AND second < ? LIMIT 1',
+    )
     .pluck();
   const hourThere = db
     .prepare<[number, number]>('SELECT 1 FROM hour WHERE sensor_id = ? AND slot = ?')
@@ -64,17 +73,30 @@ export function prepareRetention(db: Database.Database, retention: Retention): P
       },
     ];
   });
+  const late = new Map<number, { oldestSecond: number; untilMs: number }>();
+  /** Of the last pruning: the clock by which readings are late. */
+  let clockMs = Number.NEGATIVE_INFINITY;
+  /** Up to which second rows of a sensor may go now. */
+  const mayGo = (sensorId: number, nowMs: number): number => {
+    const staying = late.get(sensorId);
+    if (staying === undefined) return Number.POSITIVE_INFINITY;
+    if (staying.untilMs > nowMs) return staying.oldestSecond;
+    late.delete(sensorId);
+    return Number.POSITIVE_INFINITY;
+  };
   const thin = prepareThinning(db, retention.maxBytes, { secondsGone, minutesGone });
   const prune = db.transaction((nowMs: number): boolean => {
     let budget = BATCH;
+    clockMs = nowMs;
     for (const { lengthS, keptS, nth, remove } of levels) {
       const horizonS = Math.floor((nowMs / 1000 - keptS) / DAY_S) * DAY_S;
       if (lengthS === 1) secondsGone.raise(horizonS);
       if (lengthS === 60) minutesGone.raise(horizonS);
       for (const { id, open_minute } of sensors.all()) {
         // The newest minute stays: it is not rolled up yet, and a silent sensor keeps its last reading.
-        const limit = Math.floor(Math.min(horizonS, open_minute * 60) / lengthS);
-        const until = (nth.get(id, limit) as number | undefined) ?? limit;
+        const limit = Math.floor(Math.min(horizonS, open_minute * 60, mayGo(id, nowMs)) / lengthS);
+        // Whole minutes (and hours) of rows: what is left of one could not be rolled up again.
+        const until = wholeSlots((nth.get(id, limit) as number | undefined) ?? limit, lengthS);
         budget -= remove.run(id, until).changes;
         if (budget <= 0) return true;
       }
@@ -86,10 +108,25 @@ export function prepareRetention(db: Database.Database, retention: Retention): P
     prune: (nowMs) => prune.immediate(nowMs),
     isPruned(sensorId, second) {
       const is = (row: unknown) => row !== undefined;
+      const minute = Math.floor(second / 60);
       return (
-        (second < secondsGone.second() && is(minuteThere.get(sensorId, Math.floor(second / 60)))) ||
+        (second < secondsGone.second() &&
+          is(minuteThere.get(sensorId, minute)) &&
+          !is(readingThere.get(sensorId, 60 * minute, 60 * minute + 60))) ||
         (second < minutesGone.second() && is(hourThere.get(sensorId, Math.floor(second / 3600))))
       );
     },
+    stored(sensorId, second) {
+      const { secondsDays } = retention;
+      if (secondsDays === null || second * 1000 >= clockMs - secondsDays * DAY_S * 1000) return;
+      const minuteBegin = Math.floor(second / 60) * 60;
+      const oldestSecond = Math.min(late.get(sensorId)?.oldestSecond ?? minuteBegin, minuteBegin);
+      late.set(sensorId, { oldestSecond, untilMs: clockMs + LATE_STAY_MS });
+    },
   };
+}
+
+function wholeSlots(until: number, lengthS: number): number {
+  const perRollup = lengthS === 1 || lengthS === 60 ? 60 : 1;
+  return Math.ceil(until / perRollup) * perRollup;
 }

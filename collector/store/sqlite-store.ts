@@ -58,6 +58,7 @@ function storeOf(db: Database.Database, file: string, retention: Retention): Rea
       replace.run(...values);
     }
     rollups.touch(sensor, row.second);
+    pruner.stored(sensor, row.second);
   }
 
   const commit = db.transaction((readings: Reading[], journalPosition: number, state?: StateRows) => {

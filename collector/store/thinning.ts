@@ -61,7 +61,9 @@ export function prepareThinning(
     let deleted = 0;
     for (const { id, newestHour } of rows) {
       const limit = Math.min(until, newestHour);
-      deleted += remove.run(id, nth.get(id, limit) ?? limit).changes;
+      // Whole minutes of seconds: what is left of one could not be rolled up again.
+      const to = nth.get(id, limit) ?? limit;
+      deleted += remove.run(id, perMinute === 60 ? Math.min(limit, Math.ceil(to / 60) * 60) : to).changes;
       if (deleted >= BATCH) break;
     }
     return deleted;
