@@ -142,6 +142,8 @@ export const SessionState = Type.Object({
   nowMs: Type.Number(),
   /** The demo's virtual nodes are running. */
   demo: Type.Boolean(),
+  /** Share of the demo's twenty weeks of history that is filled in; absent without a demo. */
+  demoHistoryShare: Type.Optional(Type.Number()),
 });
 export type SessionState = Static<typeof SessionState>;
 

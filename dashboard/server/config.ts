@@ -56,6 +56,8 @@ export interface DashboardDeps {
   startDemo?: () => Promise<void>;
   /** Whether the demo runs already, e.g. because the station was started with it. */
   demoRunning?: () => boolean;
+  /** Share of the demo's past that is filled in, 0 to 1. */
+  demoHistoryShare?: () => number;
   /** Default: mqtt.js with `config.mqtt`. */
   connectMqtt?: (config: DashboardConfig['mqtt']) => MqttClient;
   log: Log;

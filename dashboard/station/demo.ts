@@ -1,7 +1,8 @@
 import { once } from 'node:events';
 import { Worker } from 'node:worker_threads';
 import type { RecordStore } from '../server/index.ts';
-import { type DemoWorkerData, demoAssets } from '../virtual/index.ts';
+import { type DemoWorkerData, demoAssets, historyBegin } from '../virtual/index.ts';
+import { fillDemoHistory } from './demo-history.ts';
 import { demoTrain } from './demo-trains.ts';
 import type { Log } from './log.ts';
 
@@ -20,17 +21,28 @@ export function demoChosen(records: RecordStore): boolean {
   return boards().some((board) => known.has(board.nodeId));
 }
 
-/** Makes the demo's assets once, lets its virtual nodes in and starts them. Returns the way to stop them. */
+export interface RunningDemo {
+  /** Share of the demo's past that is filled in, 0 to 1. */
+  historyShare(): number;
+  stop(): Promise<void>;
+}
+
+/** Makes the demo's assets once, lets its virtual nodes in, starts them, and has their past filled in behind. */
 export async function startDemo(
   records: RecordStore,
   connection: NodeConnection,
   log: Log,
-): Promise<() => Promise<void>> {
+  nowMs = Date.now(),
+): Promise<RunningDemo> {
   const fresh = !demoChosen(records);
   const passwords = Object.fromEntries(
     boards().map((board) => [board.nodeId, freshPassword(records, board.nodeId, board.label)]),
   );
-  if (fresh) addDemoAssets(records);
+  if (fresh) {
+    const beginMs = historyBegin(nowMs);
+    addDemoAssets(records, beginMs);
+    records.demoHistory.write({ beginMs, sent: 0 });
+  }
 
   const workerData: DemoWorkerData = { ...connection, passwords };
   const worker = new Worker(new URL('../virtual/demo/worker.js', import.meta.url), {
@@ -45,14 +57,19 @@ export async function startDemo(
   });
   await Promise.race([once(worker, 'message'), once(worker, 'exit')]);
   log.info(`demo: ${boards().length} virtual nodes are publishing`);
-  return async () => {
-    const ended = once(worker, 'exit');
-    worker.postMessage('stop');
-    await ended;
+  const history = fillDemoHistory(records, connection, passwords, log);
+  return {
+    historyShare: () => history?.share() ?? 1,
+    async stop() {
+      await history?.close();
+      const ended = once(worker, 'exit');
+      worker.postMessage('stop');
+      await ended;
+    },
   };
 }
 
-function addDemoAssets(records: RecordStore): void {
+function addDemoAssets(records: RecordStore, mountedMs: number): void {
   for (const { name, kind, machineClass, boards } of demoAssets()) {
     const asset = records.assets.add({ name, kind, machineClass });
     const idOf = new Map<string, number>();
@@ -60,7 +77,7 @@ function addDemoAssets(records: RecordStore): void {
       for (const [sensor, location] of locations.entries()) {
         const { id } = records.assets.addLocation(asset.id, location);
         idOf.set(location.name, id);
-        records.mounts.put(id, { nodeId, sensor });
+        records.mounts.put(id, { nodeId, sensor }, mountedMs);
       }
     }
     records.driveTrains.put(asset.id, demoTrain(kind, idOf));

@@ -146,6 +146,7 @@ export interface DashboardPartDeps {
   refusedLogins?: () => RefusedLogin[];
   startDemo?: () => Promise<void>;
   demoRunning?: () => boolean;
+  demoHistoryShare?: () => number;
 }
 
 export async function startDashboard(

@@ -1,7 +1,7 @@
 /** The whole station in one process: what `npm start` runs. */
 import { openRecordStore } from '../server/index.ts';
 import { takeDataFolder } from './data-folder.ts';
-import { demoChosen, type NodeConnection, startDemo } from './demo.ts';
+import { demoChosen, type NodeConnection, type RunningDemo, startDemo } from './demo.ts';
 import { stationHealth } from './health.ts';
 import { createLog } from './log.ts';
 import { collectorConfig, startBroker, startCollectorThread, startDashboard } from './parts.ts';
@@ -64,12 +64,13 @@ async function openStation(
   closers.push(await startCollectorThread(collectorConfig(settings, keys, address), paths.records, failed));
 
   const connection: NodeConnection = { ...address, site: settings.site };
-  let demo: Promise<() => Promise<void>> | null = null;
+  let demo: Promise<RunningDemo> | null = null;
+  let runningDemo: RunningDemo | null = null;
   const startDemoOnce = async () => {
     demo ??= startDemo(records, connection, log);
-    await demo;
+    runningDemo = await demo;
   };
-  closers.push(async () => (await demo)?.());
+  closers.push(async () => (await demo)?.stop());
 
   const { dashboard, close: closeDashboard } = await startDashboard(settings, keys, address, tls, {
     records,
@@ -79,6 +80,7 @@ async function openStation(
     refusedLogins: () => stream.broker.refusedLogins(),
     startDemo: startDemoOnce,
     demoRunning: () => demo !== null,
+    demoHistoryShare: () => runningDemo?.historyShare() ?? 1,
   });
   closers.push(closeDashboard);
   closers.push(sayPage(settings.dataDir, dashboard.url));

@@ -1,5 +1,6 @@
 /** The frame around every page: name, ways, person, and whether the station is in reach. */
 import { useComputed } from '@preact/signals';
+import { useEffect } from 'preact/hooks';
 import { Link, Route, Switch, useLocation } from 'wouter-preact';
 import { moment } from './format.ts';
 import { useApp } from './state/store.ts';
@@ -137,7 +138,7 @@ function Header() {
 }
 
 function Banner() {
-  const { state, nowMs } = useApp();
+  const { state, nowMs, api, dispatch } = useApp();
   const lost = useComputed(() => {
     const { connection, lostSinceMs, session } = state.value;
     if (connection !== 'lost' || !(session === null || session.person)) return '';
@@ -146,12 +147,27 @@ function Banner() {
       : `No connection to the station since ${moment(lostSinceMs, nowMs.value)}. Levels below are the last known. Trying again…`;
   });
   const demo = useComputed(() => state.value.session?.demo === true && state.value.session.person !== null);
+  const share = useComputed(() => state.value.session?.demoHistoryShare ?? 1);
+  const filling = demo.value && share.value < 1;
+  useEffect(() => {
+    if (!filling) return;
+    const timer = setInterval(() => {
+      if (document.visibilityState !== 'visible') return;
+      const read = async () => dispatch({ type: 'session', session: await api.session(), atMs: Date.now() });
+      // The next time will do.
+      read().catch(() => {});
+    }, 5000);
+    return () => clearInterval(timer);
+  }, [filling]);
   return (
     <>
       <div role="status">{lost.value && <p class="banner">{lost.value}</p>}</div>
       {demo.value && (
         <section aria-label="Demo">
-          <p class="demo">Demo: these levels come from virtual nodes, not from a real vehicle.</p>
+          <p class="demo">
+            Demo: these levels come from virtual nodes, not from a real vehicle.
+            {filling && ` Twenty weeks of history are being filled in: ${Math.floor(100 * share.value)} %.`}
+          </p>
         </section>
       )}
     </>

@@ -1,6 +1,7 @@
 import { closeSync, openSync } from 'node:fs';
 import Database from 'better-sqlite3';
 import { type Assets, createAssets } from './assets.ts';
+import { createDemoHistory, type DemoHistoryRecord } from './demo-history.ts';
 import { createDriveTrains, type DriveTrains } from './drive-trains.ts';
 import { createFindings, type Findings } from './findings.ts';
 import { migrate } from './migrations.ts';
@@ -46,6 +47,7 @@ export interface RecordStore {
   readonly stretches: Stretches;
   readonly sensors: Sensors;
   readonly settings: StationSettingsRecord;
+  readonly demoHistory: DemoHistoryRecord;
   /** Called after each change, whoever made it. Returns the way to stop. */
   onChange(listener: (change: RecordChange) => void): () => void;
   close(): void;
@@ -88,6 +90,7 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     stretches: createStretches(db, now, assetsChanged),
     sensors: createSensors(db, now),
     settings: createStationSettings(db),
+    demoHistory: createDemoHistory(db),
     onChange(listener) {
       listeners.add(listener);
       return () => listeners.delete(listener);

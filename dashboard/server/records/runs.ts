@@ -29,6 +29,8 @@ export interface Runs {
   underWay(assetId: number): RunRecord | null;
   /** Throws `ASSET_NOT_FOUND`, `RUN_UNDER_WAY` (of this asset). */
   start(request: RunRequest, operator: string): RunRecord;
+  /** A run of the past whose samples come to this station late; none of them are kept on purpose. */
+  addPast(request: RunRequest, operator: string, startMs: number, endMs: number): RunRecord;
   /** A run that was recorded elsewhere. */
   addImported(request: RunRequest, operator: string, startMs: number, endMs: number): RunRecord;
   change(runId: number, change: Partial<RunChange>): RunRecord;
@@ -70,7 +72,7 @@ export function createRuns(
     asset: db.prepare('SELECT 1 FROM assets WHERE id = ?').pluck(),
     add: db.prepare(
       `INSERT INTO runs (asset_id, kind, start_ms, end_ms, operator, odometer_km, notes, complaint, checks, kept, source)
-       VALUES (@assetId, @kind, @startMs, @endMs, @operator, @odometerKm, @notes, @complaint, '[]', 1, @source)`,
+       VALUES (@assetId, @kind, @startMs, @endMs, @operator, @odometerKm, @notes, @complaint, '[]', @kept, @source)`,
     ),
     change: db.prepare(
       `UPDATE runs SET odometer_km = @odometerKm, notes = @notes, complaint = @complaint, checks = @checks,
@@ -99,6 +101,7 @@ export function createRuns(
       operator: string,
       span: { startMs: number; endMs: number | null },
       source: string,
+      kept = true,
     ) => {
       const { assetId, kind, odometerKm = null, notes = '', complaint = {} } = request;
       if (sql.asset.get(assetId) === undefined) throw new RecordError('ASSET_NOT_FOUND');
@@ -114,6 +117,7 @@ export function createRuns(
         notes: notes.trim(),
         complaint: JSON.stringify(complaint),
         source,
+        kept: kept ? 1 : 0,
       });
       return find(Number(lastInsertRowid));
     },
@@ -134,6 +138,8 @@ export function createRuns(
     },
     start: (request, operator) =>
       told(add.immediate(request, operator, { startMs: now(), endMs: null }, 'station')),
+    addPast: (request, operator, startMs, endMs) =>
+      told(add.immediate(request, operator, { startMs, endMs }, 'station', false)),
     addImported: (request, operator, startMs, endMs) =>
       told(add.immediate(request, operator, { startMs, endMs }, 'import')),
     change(runId, change) {

@@ -19,6 +19,7 @@ export function sessionRoutes(app: App, context: Context, cookie: SessionCookie)
       site: config.site,
       nowMs: context.now(),
       demo: context.demoRunning?.() ?? false,
+      ...(context.demoRunning?.() ? { demoHistoryShare: context.demoHistoryShare?.() ?? 1 } : {}),
     };
   }
 

@@ -35,6 +35,20 @@ export interface DemoAsset {
   boards: DemoBoard[];
 }
 
+/** How far things have gone; 1 each: as they are today. */
+export interface DemoState {
+  /** Damage of Bus 2's output bearing. */
+  bearingWear: number;
+  /** Unbalance of the fan. */
+  fanUnbalance: number;
+  /** Shaking that differs from day to day: road, weather, people on board. */
+  day: number;
+  /** Another one, other noise. */
+  seed: number;
+}
+
+const TODAY: DemoState = { bearingWear: 1, fanUnbalance: 1, day: 1, seed: 0 };
+
 /** Outer-race passages a revolution of a bearing with 9 elements, 7.94 mm on 39.04 mm (published: 3.5848). */
 const OUTER_RACE_PER_REVOLUTION = 3.5848;
 const GEARBOX_TEETH = 27;
@@ -46,14 +60,14 @@ const wheelHz = (o: Operating) => o.wheelHz;
 const moving = (o: Operating) => Math.min(1, o.speedKmH / 50);
 
 /** What every bus has: engine firing, propeller shaft, meshes, wheels, road. */
-function busSources(seed: number): Source[] {
+function busSources(seed: number, day: number): Source[] {
   return [
-    orderTone(engineHz, 2, (o, hz) => amplitudeOf(0.5 + 0.6 * Math.max(0, o.load), hz)),
-    orderTone(outputHz, 1, (o, hz) => amplitudeOf(0.6 * moving(o), hz)),
+    orderTone(engineHz, 2, (o, hz) => amplitudeOf(day * (0.5 + 0.6 * Math.max(0, o.load)), hz)),
+    orderTone(outputHz, 1, (o, hz) => amplitudeOf(day * 0.6 * moving(o), hz)),
     orderTone(engineHz, GEARBOX_TEETH, (o) => 0.4 + 0.8 * Math.abs(o.load)),
     orderTone(outputHz, PINION_TEETH, (o) => 0.7 * moving(o)),
     orderTone(wheelHz, 1, (o, hz) => amplitudeOf(0.5 * moving(o), hz)),
-    roadNoise(seed, 180, (o) => 0.05 + 0.35 * moving(o)),
+    roadNoise(seed, 180, (o) => day * (0.05 + 0.35 * moving(o))),
   ];
 }
 
@@ -68,8 +82,10 @@ function busBoards(
   bus: number,
   own: Source[],
   reach: Record<'front' | 'rear' | 'drive' | 'wheel', number>,
+  { day, seed }: DemoState,
 ): DemoBoard[] {
   const offsetS = bus * 37;
+  const seedOf = (place: number) => 1000 * seed + bus * 100 + place;
   const sensor = (path: number[], share: [number, number, number], ownReach: number) => ({
     path: [...path, ...own.map(() => ownReach)],
     axisShare: share,
@@ -86,12 +102,12 @@ function busBoards(
       model: {
         ...common,
         sampleRateHz: 6400,
-        sources: [...busSources(bus * 100), ...own],
+        sources: [...busSources(seedOf(0), day), ...own],
         sensors: [
           sensor(GEARBOX_FRONT, [0.5, 0.7, 1], reach.front),
           sensor(GEARBOX_REAR, [0.4, 1, 0.8], reach.rear),
         ],
-        seed: bus * 100 + 50,
+        seed: seedOf(50),
       },
     },
     {
@@ -105,29 +121,29 @@ function busBoards(
       model: {
         ...common,
         sampleRateHz: 3200,
-        sources: [...busSources(bus * 100 + 10), ...own],
+        sources: [...busSources(seedOf(10), day), ...own],
         sensors: [
           sensor(FINAL_DRIVE, [0.4, 0.7, 1], reach.drive),
           sensor(WHEEL_LEFT, [0.5, 0.6, 1], reach.wheel),
           sensor(WHEEL_RIGHT, [0.5, 0.6, 1], reach.wheel),
         ],
-        seed: bus * 100 + 60,
+        seed: seedOf(60),
       },
     },
   ];
 }
 
-const wornBearing = () =>
+const wornBearing = (wear: number) =>
   passingDefect(
     7,
     (o) => o.outputShaftHz * OUTER_RACE_PER_REVOLUTION,
     { frequencyHz: 1900, dampingRatio: 0.05 },
-    (o) => 22 * Math.max(0, o.load) * moving(o),
+    (o) => 22 * wear * Math.max(0, o.load) * moving(o),
   );
 
 /** Play in the same bearing lets the shaft whirl: felt as more of its first order while pulling. */
-const shaftWhirl = () =>
-  orderTone(outputHz, 1, (o, hz) => amplitudeOf(3.4 * Math.max(0, o.load) * moving(o), hz));
+const shaftWhirl = (wear: number) =>
+  orderTone(outputHz, 1, (o, hz) => amplitudeOf(3.4 * wear * Math.max(0, o.load) * moving(o), hz));
 
 const looseShield = () =>
   looseSheet(
@@ -137,7 +153,8 @@ const looseShield = () =>
     18,
   );
 
-export function demoAssets(): DemoAsset[] {
+export function demoAssets(state: DemoState = TODAY): DemoAsset[] {
+  const { bearingWear, fanUnbalance, day, seed } = state;
   const bus = (name: string, boards: DemoBoard[]): DemoAsset => ({
     name,
     kind: 'vehicle',
@@ -145,12 +162,17 @@ export function demoAssets(): DemoAsset[] {
     boards,
   });
   return [
-    bus('Bus 1', busBoards(1, [], { front: 0, rear: 0, drive: 0, wheel: 0 })),
+    bus('Bus 1', busBoards(1, [], { front: 0, rear: 0, drive: 0, wheel: 0 }, state)),
     bus(
       'Bus 2',
-      busBoards(2, [wornBearing(), shaftWhirl()], { front: 0.35, rear: 1, drive: 0.2, wheel: 0.05 }),
+      busBoards(
+        2,
+        [wornBearing(bearingWear), shaftWhirl(bearingWear)],
+        { front: 0.35, rear: 1, drive: 0.2, wheel: 0.05 },
+        state,
+      ),
     ),
-    bus('Bus 3', busBoards(3, [looseShield()], { front: 0.5, rear: 0.25, drive: 0.05, wheel: 0.02 })),
+    bus('Bus 3', busBoards(3, [looseShield()], { front: 0.5, rear: 0.25, drive: 0.05, wheel: 0.02 }, state)),
     {
       name: 'Workshop extraction fan',
       kind: 'machine',
@@ -169,15 +191,15 @@ export function demoAssets(): DemoAsset[] {
             fullScaleG: 16,
             noiseUgPerRtHz: 100,
             sources: [
-              orderTone(engineHz, 1, (_, hz) => amplitudeOf(2.6, hz)),
+              orderTone(engineHz, 1, (_, hz) => amplitudeOf(2.6 * fanUnbalance * day, hz)),
               orderTone(engineHz, 8, (_, hz) => amplitudeOf(0.5, hz)),
-              roadNoise(400, 250, () => 0.2),
+              roadNoise(1000 * seed + 400, 250, () => 0.2),
             ],
             sensors: [
               { path: [0.5, 0.3, 0.6], axisShare: [1, 0.5, 0.7] },
               { path: [1, 1, 1], axisShare: [1, 0.4, 0.8] },
             ],
-            seed: 450,
+            seed: 1000 * seed + 450,
           },
         },
       ],

@@ -46,15 +46,29 @@ export function busOnRoute(offsetS: number): OperatingAt {
     const [toS, toKmH] = ROUTE[next]!;
     const slopeKmHPerS = (toKmH - fromKmH) / (toS - fromS);
     const speedKmH = fromKmH + slopeKmHPerS * (at - fromS);
-    const wheelHz = speedKmH / 3.6 / TYRE_CIRCUMFERENCE_M;
-    const outputShaftHz = wheelHz * FINAL_DRIVE;
-    const gear = GEARS.find(({ upToKmH }) => speedKmH <= upToKmH)!;
-    // Below the idle speed the clutch slips and the engine stays at idle.
-    const engineHz = Math.max(IDLE_HZ, outputShaftHz * gear.ratio);
     const rolling = speedKmH > 0 ? 0.15 + speedKmH / 300 : 0;
-    const load = Math.min(1, Math.max(-0.3, rolling + slopeKmHPerS / 4));
-    return { speedKmH, load, engineHz, outputShaftHz, wheelHz };
+    return busAt(speedKmH, rolling + slopeKmHPerS / 4);
   };
+}
+
+/** A bus held at one speed, with more or fewer people in it than usual. */
+export function busAtSteadySpeed(speedKmH: number, extraLoad: number): OperatingAt {
+  const operating = busAt(speedKmH, 0.15 + speedKmH / 300 + extraLoad);
+  return () => operating;
+}
+
+/** Gear, counted from 1, that a bus drives a speed in. */
+export function gearAt(speedKmH: number): number {
+  return GEARS.findIndex(({ upToKmH }) => speedKmH <= upToKmH) + 1;
+}
+
+function busAt(speedKmH: number, load: number): Operating {
+  const wheelHz = speedKmH / 3.6 / TYRE_CIRCUMFERENCE_M;
+  const outputShaftHz = wheelHz * FINAL_DRIVE;
+  const { ratio } = GEARS[gearAt(speedKmH) - 1]!;
+  // Below the idle speed the clutch slips and the engine stays at idle.
+  const engineHz = Math.max(IDLE_HZ, outputShaftHz * ratio);
+  return { speedKmH, load: Math.min(1, Math.max(-0.3, load)), engineHz, outputShaftHz, wheelHz };
 }
 
 /** A fan on a four-pole 50 Hz motor: steady, with a slow sway of a few thousandths from its load. */
