@@ -1,5 +1,5 @@
 import type { LevelName } from '../store/influx/layout.ts';
-import { VALUE_FIELDS } from '../store/influx/layout.ts';
+import { ADDED_FIELDS, VALUE_FIELDS } from '../store/influx/layout.ts';
 
 /**
  * Columns of readings in CSV (RFC 4180, UTF-8, a header line, decimal points). A line is one axis of one reading, or
@@ -11,8 +11,7 @@ const PLACE = ['time', 'site', 'asset', 'location', 'node', 'sensor', 'axis'] as
 const SECOND = [
   ...PLACE,
   ...VALUE_FIELDS,
-  'mean_m_s2',
-  'velocity_uncertainty_mm_s',
+  ...ADDED_FIELDS,
   'flags',
   'duration_s',
   'sample_rate_hz',

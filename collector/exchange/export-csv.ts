@@ -1,6 +1,6 @@
 import { LEVELS, type LevelName } from '../store/influx/layout.ts';
 import type { HistoryRows } from '../store/migration-copy.ts';
-import { type ReadingRow, readingOf, unpackAxes, VALUES } from '../store/reading-row.ts';
+import { ADDED, type ReadingRow, readingOf, unpackAxes, VALUES } from '../store/reading-row.ts';
 import type { SensorKey } from '../store/reading-store.ts';
 import { axisIndex, type RollupRow, stretchAt } from '../store/rollup-row.ts';
 import { csvLine, type PlaceName } from './csv-columns.ts';
@@ -47,8 +47,7 @@ function secondLines(sensor: SensorKey, row: ReadingRow, context: CsvContext): s
         ...place,
         axis.axis,
         ...VALUES.map((name) => axis[name]),
-        axis.meanMPerS2,
-        axis.velocityUncertaintyMmPerS,
+        ...ADDED.map((name) => axis[name]),
         ...whole,
       ]),
     )

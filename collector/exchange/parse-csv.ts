@@ -2,8 +2,8 @@ import type { Readable } from 'node:stream';
 import { parse } from 'csv-parse';
 import { AXIS_NAMES, type AxisName, NODE_ID_PATTERN } from '../../firmware-protocol/index.ts';
 import type { AxisValues, Flag } from '../model.ts';
-import { LEVELS, type LevelName, VALUE_FIELDS } from '../store/influx/layout.ts';
-import { FLAG_NAMES, packAxes, VALUES } from '../store/reading-row.ts';
+import { ADDED_FIELDS, LEVELS, type LevelName, VALUE_FIELDS } from '../store/influx/layout.ts';
+import { ADDED, FLAG_NAMES, packAxes, VALUES } from '../store/reading-row.ts';
 import { COLUMNS } from './csv-columns.ts';
 import { type Parsed, unreadable } from './parsed.ts';
 
@@ -75,10 +75,7 @@ function parsedOf({ rows, line }: Group): Parsed {
 
   const axes = rows.map((cells) => {
     const values = VALUES.map((name, index) => [name, orNull(cells, VALUE_FIELDS[index]!)]);
-    const added: [string, string][] = [
-      ['meanMPerS2', 'mean_m_s2'],
-      ['velocityUncertaintyMmPerS', 'velocity_uncertainty_mm_s'],
-    ];
+    const added = ADDED.map((name, index) => [name, ADDED_FIELDS[index]!] as const);
     // Readings of earlier versions do not have these for any axis.
     const known = added.filter(([, column]) => rows.some((row) => row[column] !== ''));
     return Object.fromEntries([

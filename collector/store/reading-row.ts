@@ -28,9 +28,10 @@ const LEFT_OUT = maskOf(['clipped', 'gap', 'settling', 'unknown-scale', 'stuck']
 const PROVISIONAL = maskOf(['gap', 'settling', 'time-unknown']);
 
 /** Values kept since later, in that order: they stand behind all that older rows have, told apart by length. */
-const ADDED = ['meanMPerS2', 'velocityUncertaintyMmPerS'] as const;
+export const ADDED = ['meanMPerS2', 'velocityUncertaintyMmPerS'] as const;
 
-function addedCount(reading: Reading): number {
+/** How many of ADDED a reading keeps. */
+export function addedCount(reading: Reading): number {
   const last = ADDED.findLastIndex((name) => reading.axes.some((axis) => axis[name] !== undefined));
   return last + 1;
 }

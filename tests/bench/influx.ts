@@ -44,6 +44,8 @@ function second(at: number): Reading[] {
       accelerationPeakMPerS2: 7 + ((at + sensor * 11) % 89) / 11,
       crestFactor: 3 + ((at * 3 + index) % 83) / 71,
       kurtosis: 2.9 + ((at + sensor) % 31) / 67,
+      meanMPerS2: 9.8 - ((at + index * 3) % 103) / 53,
+      velocityUncertaintyMmPerS: 0.1 + ((at * 3 + sensor) % 29) / 83,
     })),
     flags: [],
     timeUncertaintyMs: 2,

@@ -31,9 +31,15 @@ const SENSOR = { nodeId: '00000000000000b1', sensor: 0 };
 async function station(readings: number): Promise<string> {
   const dataDir = freshFolder();
   const store = await openReadingStore({ readingsFile: join(dataDir, 'readings.sqlite'), site: 'depot' });
-  const made = Array.from({ length: readings }, (_, k) =>
-    madeReading(k, 1 + (k % 7) / 3, { flags: k % 200 === 9 ? ['clipped'] : [], sampleRateHz: 3187.65 }),
-  );
+  const made = Array.from({ length: readings }, (_, k) => {
+    const flags = k % 200 === 9 ? (['clipped'] as const) : [];
+    const one = madeReading(k, 1 + (k % 7) / 3, { flags: [...flags], sampleRateHz: 3187.65 });
+    const added = {
+      meanMPerS2: 9.8 - k / 1e4,
+      velocityUncertaintyMmPerS: k % 5 === 0 ? null : 0.1 + (k % 5) / 7,
+    };
+    return { ...one, axes: one.axes.map((axis) => ({ ...axis, ...added })) };
+  });
   await store.commit(made, readings);
   await store.close();
   return dataDir;

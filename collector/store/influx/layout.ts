@@ -13,7 +13,7 @@
  * A point is known by measurement, tags and time, so writing it again changes nothing. Nothing that can change for
  * a second may therefore be a tag: flags are fields.
  */
-import type { VALUES } from '../reading-row.ts';
+import type { ADDED, VALUES } from '../reading-row.ts';
 
 export type LevelName = 'second' | 'minute' | 'hour';
 
@@ -31,6 +31,17 @@ export const VALUE_FIELDS = [
   'crest_factor',
   'kurtosis',
 ] as const satisfies readonly string[] & { length: (typeof VALUES)['length'] };
+
+/**
+ * Field names of ADDED, in their order: gravity along the axis (the mean that the other values leave out), and the
+ * expanded uncertainty of the velocity. Only on the points of single axes of seconds: neither adds up to minutes.
+ */
+export const ADDED_FIELDS = [
+  'mean_m_s2',
+  'velocity_uncertainty_mm_s',
+] as const satisfies readonly string[] & {
+  length: (typeof ADDED)['length'];
+};
 
 /**
  * Suffixes of the value fields.
@@ -70,6 +81,8 @@ export const FIELD = {
   bandHighHz: 'band_high_hz',
   /** Largest expected error of the time; UNCERTAINTY when there is none. */
   timeUncertaintyMs: 'time_uncertainty_ms',
+  /** How many of ADDED_FIELDS the reading keeps, a value of none included; absent in points of earlier versions. */
+  added: 'added_values',
 } as const;
 
 /** A field cannot be taken away by writing a point again, so these stand for "no number". */

@@ -1,8 +1,9 @@
 import { escape as inLine } from '@influxdata/influxdb-client';
 import type { AxisValues, Reading } from '../../model.ts';
-import { unpackAxes, VALUES } from '../reading-row.ts';
+import { ADDED, addedCount, unpackAxes, VALUES } from '../reading-row.ts';
 import { axisIndex, type RollupRow, stretchAt } from '../rollup-row.ts';
 import {
+  ADDED_FIELDS,
   ENERGY_VALUES,
   FIELD,
   HIGHEST,
@@ -33,6 +34,7 @@ export function readingLines(tags: PointTags, reading: Reading, leftOut: boolean
   const suffix = leftOut ? SUFFIX.leftOut : '';
   const lines = reading.axes.map((axis) => {
     const fields = [`${FIELD.leftOut}=${leftOut ? 1 : 0}i`, ...valueFields(axis, suffix)];
+    fields.push(...ADDED.flatMap((name, i) => field(ADDED_FIELDS[i]! + suffix, axis[name] ?? null)));
     return line('second', tags, axis.axis, fields, seconds);
   });
   const highest = leftOut ? [] : valueFields(highestValues(reading.axes), '');
@@ -88,6 +90,7 @@ function head(reading: Reading): string[] {
       FIELD.timeUncertaintyMs,
       uncertainty === undefined ? UNCERTAINTY.notStated : (uncertainty ?? UNCERTAINTY.timeUnknown),
     ),
+    `${FIELD.added}=${addedCount(reading)}i`,
   ];
 }
 

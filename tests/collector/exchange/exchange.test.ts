@@ -31,7 +31,12 @@ function reading(nodeId: string, second: number): Reading {
       accelerationPeakMPerS2: level * 4.2,
       crestFactor: 3.8181,
       kurtosis: 3.03,
-      ...(isOld ? {} : { meanMPerS2: i === 2 ? 9.80665 : -0.01, velocityUncertaintyMmPerS: null }),
+      ...(isOld
+        ? {}
+        : {
+            meanMPerS2: i === 2 ? 9.80665 : -0.01,
+            velocityUncertaintyMmPerS: second % 60 === 7 ? null : (0.11 * level) / (i + 1),
+          }),
     })),
     flags: second % 60 === 7 ? ['settling', 'time-unknown'] : [],
     ...(isOld ? {} : { timeUncertaintyMs: second % 60 === 7 ? null : 2.5 }),
@@ -125,6 +130,28 @@ describe.each(['csv', 'line'] as const)('readings as %s', (format) => {
     const [kept] = await after.readings({ nodeId: NODE_A, sensor: 0 }, BEGIN_S * 1000, BEGIN_S * 1000 + 1);
     expect(kept!.sampleRateHz).toBe(6400);
     await after.close();
+  });
+});
+
+describe('line protocol', () => {
+  it('keeps every value of a reading, and which values there are none of', async () => {
+    const span = { fromS: BEGIN_S, untilS: BEGIN_S + 120 };
+    const read: Reading[] = [];
+    for await (const item of parseLines(linesOf(await exported('line', 'second', span)))) {
+      if (item.level === 'second') read.push(item.reading);
+    }
+    const there = await openSqliteStore(join(folder, 'from.sqlite'));
+    const stored = await Promise.all(
+      [NODE_A, NODE_B].map((nodeId) =>
+        there.readings({ nodeId, sensor: 0 }, span.fromS * 1000, span.untilS * 1000),
+      ),
+    );
+    await there.close();
+    // Nine digits stand for one 32-bit number.
+    const as32Bit = (one: Reading) =>
+      JSON.parse(JSON.stringify(one), (_, value) => (typeof value === 'number' ? Math.fround(value) : value));
+    expect(read.map(as32Bit)).toEqual(stored.flat().map(as32Bit));
+    expect(read).toHaveLength(240);
   });
 });
 

@@ -2,8 +2,11 @@ import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { influxHistory } from '../../../../collector/store/influx/history.ts';
 import { openInfluxStore } from '../../../../collector/store/influx/influx-store.ts';
+import { rowOf } from '../../../../collector/store/reading-row.ts';
 import { madeReading } from '../reading-store-contract.ts';
+import { ask, createDatabase, readerOfInfluxOne, settingsFor } from './influx-one.ts';
 import { isInstalled, runInfluxOne, type ServerProcess } from './server-process.ts';
 
 const installed = isInstalled('influxd');
@@ -12,37 +15,20 @@ let server: ServerProcess;
 beforeAll(async () => {
   if (!installed) return;
   server = await runInfluxOne();
-  await query('CREATE DATABASE clampline');
+  await createDatabase(server.url);
 });
 afterAll(async () => {
   await server?.close();
   rmSync(folder, { recursive: true, force: true });
 });
 
-async function query(q: string): Promise<Record<string, unknown>[]> {
-  const body = new URLSearchParams({ q, db: 'clampline', epoch: 's' });
-  const answer = await fetch(`${server.url}/query`, { method: 'POST', body });
-  const { results } = (await answer.json()) as {
-    results: { error?: string; series?: { columns: string[]; values: unknown[][] }[] }[];
-  };
-  if (results[0]?.error) throw new Error(results[0].error);
-  const series = results[0]?.series?.[0];
-  return (series?.values ?? []).map((row) =>
-    Object.fromEntries(row.map((value, i) => [series!.columns[i], value])),
-  );
-}
+const query = (q: string) => ask(server.url, q);
 
 const name = installed ? '' : 'skipped: influxdb not installed: ';
 
 describe.skipIf(!installed)(`${name}writing to an InfluxDB 1`, () => {
   it('keeps texts, whole numbers and tags apart, and writing again changes nothing', async () => {
-    const settings = {
-      url: server.url,
-      token: 'none',
-      org: '-',
-      bucket: '-',
-      writePath: '/write?db=clampline',
-    };
+    const settings = settingsFor(server.url);
     const open = (file: string) =>
       openInfluxStore(join(folder, file), settings, {
         site: 'depot',
@@ -91,14 +77,30 @@ describe.skipIf(!installed)(`${name}writing to an InfluxDB 1`, () => {
     expect(types).toMatchObject({ sum: 120 });
   });
 
+  it('gets from a copied history the points that the running station sends', async () => {
+    const site = 'copied';
+    const readings = Array.from({ length: 200 }, (_, k) => {
+      const one = madeReading(k, 1 + k / 8, { flags: k % 50 === 9 ? ['clipped'] : [] });
+      const added = { meanMPerS2: k / 16 - 9, velocityUncertaintyMmPerS: k % 7 === 0 ? null : k / 256 };
+      return { ...one, axes: one.axes.map((axis) => ({ ...axis, ...added })) };
+    });
+    const sensor = { nodeId: readings[0]!.nodeId, sensor: 0 };
+    const settings = settingsFor(server.url);
+    await influxHistory(settings, site).put(sensor, { level: 'second', rows: readings.map(rowOf) });
+    const there = () => query(`SELECT * FROM reading_1s WHERE site = '${site}'`);
+    const copied = await there();
+    expect(copied).toHaveLength(200 * 3);
+    expect(await readerOfInfluxOne(server.url, site).readings(sensor, 0, 1e15)).toEqual(readings);
+
+    const store = await openInfluxStore(join(folder, 'runs-on.sqlite'), settings, { site });
+    await store.commit(readings, 1);
+    expect(await store.delivered(60_000)).toBe(true);
+    await store.close();
+    expect(await there()).toEqual(copied);
+  });
+
   it('has everything once after it was killed again and again while it was written to', async () => {
-    const settings = {
-      url: server.url,
-      token: 'none',
-      org: '-',
-      bucket: '-',
-      writePath: '/write?db=clampline',
-    };
+    const settings = settingsFor(server.url);
     const store = await openInfluxStore(join(folder, 'killed.sqlite'), settings, { site: 'killed' });
     for (let round = 0; round < 4; round++) {
       const readings = Array.from({ length: 3000 }, (_, k) => madeReading(round * 3000 + k, 1 + (k % 5)));
