@@ -17,7 +17,7 @@ import { listen } from './listen.ts';
 import type { Log } from './log.ts';
 import { LogLimiter } from './log-limiter.ts';
 import { createLogin } from './login.ts';
-import { createPublishHook } from './publish-hook.ts';
+import { createPublishHook, type PublishPacket } from './publish-hook.ts';
 import { type RefusedLogin, RefusedLogins } from './refused-logins.ts';
 
 export interface BrokerDeps {
@@ -53,6 +53,11 @@ const STATE_MS = 2_000;
 function subscriptionCount(client: Client): number {
   // The type declarations leave this property out.
   return Object.keys((client as unknown as { subscriptions: object }).subscriptions).length;
+}
+
+/** What the library's types leave out. */
+interface Persistent {
+  persistence: { storeRetained(packet: PublishPacket): Promise<void> };
 }
 
 /**
@@ -91,6 +96,7 @@ export async function createBroker(config: BrokerConfig, deps: BrokerDeps): Prom
     nowUs,
     guardOf: (client) => guards.get(client.conn)!,
     tell,
+    retain: (packet) => (aedes as unknown as Persistent).persistence.storeRetained({ ...packet }),
     heardService: deps.heardService ?? (() => {}),
     closing: () => closing,
   });

@@ -22,6 +22,8 @@ export interface PublishHookDeps {
   guardOf(client: Client): ConnectionGuard;
   /** Sends a message of the station's own to a node. */
   tell(topic: string, payload: Buffer): void;
+  /** Keeps the newest message of a topic for who subscribes later. */
+  retain(packet: PublishPacket): Promise<void>;
   /** Told of what the station's other parts publish. */
   heardService(topic: string, payload: Buffer): void;
   closing(): boolean;
@@ -48,6 +50,7 @@ export function createPublishHook(deps: PublishHookDeps) {
     const payload = typeof packet.payload === 'string' ? Buffer.from(packet.payload) : packet.payload;
     if (who.principal.role === 'service') {
       deps.heardService(packet.topic, payload);
+      await retainFirst(packet);
       return;
     }
 
@@ -68,7 +71,18 @@ export function createPublishHook(deps: PublishHookDeps) {
     } finally {
       guard.done(payload.length);
     }
+    await retainFirst(packet);
   };
+
+  /**
+   * Left to itself aedes numbers a message first and then keeps it, so that one which is not kept overtakes it; and of two
+   * that come out of order it drops the earlier one as a repetition.
+   */
+  async function retainFirst(packet: PublishPacket): Promise<void> {
+    if (!packet.retain) return;
+    await deps.retain(packet);
+    packet.retain = false;
+  }
 
   function answer({ topic, payload, arrivedAtUs }: NodeMessage): void {
     const bytes = answerTimeRequest(payload, arrivedAtUs, deps.nowUs);

@@ -11,11 +11,13 @@ import type {
   TapResult,
 } from '../contract/inquiries.ts';
 import type {
+  ImportRequest,
   ManoeuvreChange,
   ManoeuvreGuide,
   ManoeuvreId,
   MarkChange,
   MarkRequest,
+  RecordingTaken,
   Run,
   RunChange,
   RunRequest,
@@ -36,6 +38,9 @@ export interface RunApi {
   removeMark(runId: number, markId: number): Promise<Run>;
   beginManoeuvre(runId: number, manoeuvre: ManoeuvreId): Promise<Run>;
   changeManoeuvre(runId: number, id: number, change: Partial<ManoeuvreChange>): Promise<Run>;
+  /** The file's type says what it is: audio/wav or text/csv. */
+  sendRecording(file: Blob): Promise<RecordingTaken>;
+  importRun(request: ImportRequest): Promise<Run>;
   suspects(runId: number): Promise<SuspectReview>;
   compare(runId: number, request: CompareRequest): Promise<CompareResult>;
   lastCompare(runId: number): Promise<CompareResult | null>;
@@ -67,6 +72,8 @@ export function runCalls(call: Call): RunApi {
     spectrogram: (runId, locationId) => call('GET', `/runs/${runId}/spectrogram?locationId=${locationId}`),
     tap: (request) => call('POST', '/taps', request),
     sides: (request) => call('POST', '/taps/sides', request),
+    sendRecording: (file) => call('POST', '/recordings', file),
+    importRun: (request) => call('POST', '/runs/import', request),
     suspects: (runId) => call('GET', `/runs/${runId}/suspects`),
   };
 }

@@ -69,7 +69,9 @@ export function createApi(fetcher: Fetch, onSignedOut: () => void): Api {
         method,
         ...(body === undefined
           ? {}
-          : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }),
+          : body instanceof Blob
+            ? { headers: { 'content-type': body.type }, body }
+            : { headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }),
       });
     } catch {
       throw new ApiFailure(0, {

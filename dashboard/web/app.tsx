@@ -13,6 +13,7 @@ import { Home } from './views/home.tsx';
 import { LocationPage } from './views/location.tsx';
 import { Nodes } from './views/nodes.tsx';
 import { RunPage } from './views/run.tsx';
+import { RunImport } from './views/run-import.tsx';
 import { RunStart } from './views/run-start.tsx';
 import { Runs } from './views/runs.tsx';
 import { SensorPage } from './views/sensor.tsx';
@@ -64,6 +65,9 @@ function Routes() {
       </Route>
       <Route path="/runs/new">
         <RunStart />
+      </Route>
+      <Route path="/runs/import">
+        <RunImport />
       </Route>
       <Route path="/runs/:id">{({ id }) => <RunPage key={id} runId={Number(id)} />}</Route>
       <Route path="/nodes/:nodeId/:sensor">

@@ -24,6 +24,9 @@ export function Runs() {
         <Link href="/runs/new" class="button main">
           Start a run
         </Link>
+        <Link href="/runs/import" class="button">
+          Bring in a recording
+        </Link>
       </div>
       <Failure failure={runs.failure.value} />
       {list !== null && list.length === 0 && <p class="none">No run yet.</p>}
