@@ -16,6 +16,7 @@ export {
   tyreCircumferenceM,
   wheelHz,
 } from './drivetrain/index.ts';
+export { bandEdgeHz } from './dsp/twelfth-octaves.ts';
 export { toMPerS2 } from './dsp/units.ts';
 export * as exchange from './exchange/index.ts';
 export { analyseSpan, type SpanAnswer, type SpanQuestion } from './findings/index.ts';
@@ -62,7 +63,7 @@ export {
   openStationReader,
   type StoreChoice,
 } from './store/open-reading-store.ts';
-export type { ReadingReader, SensorKey } from './store/reading-store.ts';
+export type { MeanSpectrum, ReadingReader, SensorKey } from './store/reading-store.ts';
 export { openReadingReader } from './store/sqlite-reader.ts';
 export { forKnownSensor } from './uncertainty/known-sensor.ts';
 export * from './vehicle/index.ts';

@@ -51,6 +51,19 @@ export interface Reading {
   timeUncertaintyMs?: number | null;
 }
 
+/** Spectrum of one block of one sensor, in twelfths of an octave (dsp/twelfth-octaves.ts). */
+export interface BlockSpectrum {
+  nodeId: string;
+  sensor: number;
+  /** That of the reading of the same block. */
+  startMs: number;
+  axes: AxisName[];
+  /** Number of the first band. */
+  firstBand: number;
+  /** Density of acceleration, (m/s²)² per Hz, per axis and band. */
+  density: Float64Array[];
+}
+
 /** Latest samples of one sensor, for a live picture. */
 export interface LiveBlock {
   nodeId: string;

@@ -7,7 +7,7 @@ import {
 } from '../../firmware-protocol/index.ts';
 import { liveBlock } from '../live/live-block.ts';
 import type { BandName } from '../measure/band.ts';
-import type { LiveBlock, Reading } from '../model.ts';
+import type { BlockSpectrum, LiveBlock, Reading } from '../model.ts';
 import { type NodeHealth, noteBlock, noteExchange, noteSamples, noteStatus } from '../rig/node-health.ts';
 import type { Tap } from '../rig/tap.ts';
 import { acceptChunk, acceptExchange, drain } from '../timeline/arrivals.ts';
@@ -20,7 +20,7 @@ import { messageOf, type PipelineRecord } from './messages.ts';
 import { bootOf, healthOf, type Node, restoreNode } from './node.ts';
 import { createNodeTable } from './node-table.ts';
 import { clockRow, parseSaved, type SavedState, type StateChange } from './saved-state.ts';
-import { createSegmentMeter, readingsOf, type SegmentMeter } from './segment-meter.ts';
+import { createSegmentMeter, readingsOf, type SegmentMeter, spectraOf } from './segment-meter.ts';
 import { createTapFinder } from './tap-finder.ts';
 
 export type { PipelineRecord } from './messages.ts';
@@ -41,6 +41,8 @@ export interface PipelineOptions {
 
 export interface PipelineOutput {
   readings: Reading[];
+  /** Of the same blocks, where they have one. */
+  spectra: BlockSpectrum[];
   live: LiveBlock[];
   taps: Tap[];
 }
@@ -80,7 +82,7 @@ export function createPipeline(
   const nodes = createNodeTable({ maxNodes, maxSampleBytes, contextOf, forgot });
   const state = parseSaved(saved);
   let { nowUs, sweptUs } = state;
-  let output: PipelineOutput = { readings: [], live: [], taps: [] };
+  let output: PipelineOutput = nothing();
 
   for (const kept of state.nodes) {
     const node = restoreNode(kept, (at) => chunkAt(kept.nodeId, at));
@@ -120,6 +122,7 @@ export function createPipeline(
     const readings = readingsOf(nodeId, block, sensors);
     if (readings.length === 0) counters.add('fragment');
     output.readings.push(...readings);
+    output.spectra.push(...spectraOf(readings, sensors));
     watchOver(node, readings, segment);
     for (const { sensor } of readings) {
       if (!options.watches?.(nodeId, sensor)) continue;
@@ -193,7 +196,7 @@ export function createPipeline(
 
   return {
     accept(record) {
-      output = { readings: [], live: [], taps: [] };
+      output = nothing();
       nowUs = Math.max(nowUs, record.arrivedAtUs);
       const message = messageOf(record);
       if (message.kind === 'samples') acceptSamples(message.packet, record);
@@ -212,6 +215,10 @@ export function createPipeline(
     },
     newestArrivalUs: () => nowUs,
   };
+}
+
+function nothing(): PipelineOutput {
+  return { readings: [], spectra: [], live: [], taps: [] };
 }
 
 function inMs(us: number): number {

@@ -1,5 +1,5 @@
 import type { BandName } from '../measure/band.ts';
-import type { Reading } from '../model.ts';
+import type { BlockSpectrum, Reading } from '../model.ts';
 import type { Chunk } from '../timeline/chunk.ts';
 import { type Block, rateIsKnown, type Segment } from '../timeline/segment.ts';
 import { createSensorMeters, type SensorBlock, type SensorMeters } from './sensor-meters.ts';
@@ -77,6 +77,17 @@ function replay(meters: SensorMeters, segment: Segment, rateHz: number): void {
 
 /** A block shorter than this share of a second says nothing. */
 const FRAGMENT_S = 0.1;
+
+/** Spectra of the sensors that have one, each with the time of its reading. */
+export function spectraOf(readings: readonly Reading[], sensors: readonly SensorBlock[]): BlockSpectrum[] {
+  return readings.flatMap(({ nodeId, sensor, startMs, axes }, index) => {
+    const spectra = sensors[index]?.spectra ?? null;
+    if (spectra === null || spectra.length === 0) return [];
+    const { firstBand } = spectra[0]!;
+    const density = spectra.map((one) => one.density);
+    return [{ nodeId, sensor, startMs, axes: axes.map(({ axis }) => axis), firstBand, density }];
+  });
+}
 
 export function readingsOf(nodeId: string, block: Block, sensors: SensorBlock[]): Reading[] {
   const durationS = (block.end - block.start) / block.rateHz;

@@ -1,4 +1,5 @@
 import { PacketFlag, type SamplePacket } from '../../firmware-protocol/index.ts';
+import { type TwelfthOctaves, toTwelfthOctaves } from '../dsp/twelfth-octaves.ts';
 import type { BandName } from '../measure/band.ts';
 import { type ChannelMeter, createChannelMeter } from '../measure/channel-meter.ts';
 import type { AxisValues, Flag } from '../model.ts';
@@ -9,6 +10,8 @@ export interface SensorBlock {
   sensor: number;
   bandHz: [number, number];
   axes: AxisValues[];
+  /** Spectrum of each axis; null when the block was too short for one or its scale is unknown. */
+  spectra: TwelfthOctaves[] | null;
   flags: Flag[];
 }
 
@@ -65,10 +68,22 @@ export function createSensorMeters(packet: SamplePacket, design: MeterDesign): S
         const own = channels.filter((c) => c.values.sensor === sensor);
         const flags = new Set<Flag>(clipped ? ['clipped'] : []);
         const axes = own.map(({ meter, values: { axis } }) => axisValues(meter, axis, trueRateHz, flags));
-        return { sensor, bandHz: own[0]!.meter?.bandHz ?? [0, 0], axes, flags: [...flags] };
+        const spectra = flags.has('unknown-scale') ? null : spectraOf(own, design.rateHz);
+        return { sensor, bandHz: own[0]!.meter?.bandHz ?? [0, 0], axes, spectra, flags: [...flags] };
       });
     },
   };
+}
+
+/** Of the blocks closed last, up to where sensors of that rate are flat (common practice, no source). */
+function spectraOf(channels: readonly Channel[], rateHz: number): TwelfthOctaves[] | null {
+  const spectra: TwelfthOctaves[] = [];
+  for (const { meter } of channels) {
+    const density = meter?.lastDensity() ?? null;
+    if (density === null) return null;
+    spectra.push(toTwelfthOctaves(density, rateHz / 2.56));
+  }
+  return spectra;
 }
 
 /** Null when the sample rate is too low for any velocity band: such a sensor's readings say so. */

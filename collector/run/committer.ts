@@ -1,4 +1,4 @@
-import type { LiveBlock, Reading } from '../model.ts';
+import type { BlockSpectrum, LiveBlock, Reading } from '../model.ts';
 import type { Pipeline, PipelineOutput } from '../pipeline/pipeline.ts';
 import type { Publisher } from '../publish/publisher.ts';
 import type { ReadingStore, StateRows } from '../store/reading-store.ts';
@@ -31,6 +31,7 @@ export function createCommitter(
 ): Committer {
   let { position: savedPosition, lastReadingMs } = start;
   let readings: Reading[] = [];
+  let spectra: BlockSpectrum[] = [];
   let live: LiveBlock[] = [];
   /** Rows of another journal's state, deleted with the next state. */
   let staleKeys: string[] = [];
@@ -46,6 +47,7 @@ export function createCommitter(
   return {
     take(output, withLive) {
       readings.push(...output.readings);
+      spectra.push(...output.spectra);
       if (withLive) live.push(...output.live);
     },
     async commit(pipeline, position, nowMs, force = false) {
@@ -56,7 +58,7 @@ export function createCommitter(
       const state = checkpoint ? stateOf(pipeline) : undefined;
       const at = checkpoint ? position : savedPosition;
       const done = await patience.insist(async () => {
-        await store.commit(readings, at, state);
+        await store.commit(readings, at, state, spectra);
         return true;
       });
       if (done === null) {
@@ -73,11 +75,13 @@ export function createCommitter(
       publisher?.readings(readings);
       publisher?.live(live);
       readings = [];
+      spectra = [];
       live = [];
     },
     async startOver() {
       staleKeys = (await store.pipelineState()).map(([key]) => key);
       readings = [];
+      spectra = [];
       live = [];
     },
     waiting: () => readings.length > 0,

@@ -100,6 +100,8 @@ export function openStationReader(
         (r) => r.series(query),
         () => local.series(query),
       ),
+    spectrum: local.spectrum,
+    nearestSpectrumMs: local.nearestSpectrumMs,
     async close() {
       await influx.close();
       await local.close();

@@ -1,4 +1,5 @@
-import type { Reading } from '../model.ts';
+import type { AxisName } from '../../firmware-protocol/index.ts';
+import type { BlockSpectrum, Reading } from '../model.ts';
 
 /** A value that can be read back as a series. */
 type SeriesValue =
@@ -44,8 +45,30 @@ export interface Series {
   flagged: number[];
 }
 
+/** Mean of the spectra kept within a span. */
+export interface MeanSpectrum {
+  /** Whole minutes that went in: the first one's beginning, the last one's end. */
+  fromMs: number;
+  toMs: number;
+  /** Sound blocks (about a second each) that were averaged. */
+  blocks: number;
+  axes: readonly AxisName[];
+  /** Number of the first band, counted as in dsp/twelfth-octaves.ts. */
+  firstBand: number;
+  /** Density of acceleration, (m/s²)² per Hz, per axis and band. */
+  density: number[][];
+}
+
+/** Spectra are kept in the station's own file only. */
+export interface SpectrumReader {
+  /** Mean of the minutes that begin in [fromMs, toMs); null when none was kept. */
+  spectrum(sensor: SensorKey, fromMs: number, toMs: number): Promise<MeanSpectrum | null>;
+  /** Beginning of the kept minute that is nearest to a moment, within [fromMs, toMs); null when there is none. */
+  nearestSpectrumMs(sensor: SensorKey, atMs: number, fromMs: number, toMs: number): Promise<number | null>;
+}
+
 /** Read side of the store of readings: what the dashboard may use. */
-export interface ReadingReader {
+export interface ReadingReader extends SpectrumReader {
   /** Newest reading of each sensor. */
   latest(): Promise<Reading[]>;
   /** Readings that begin in [fromMs, toMs), oldest first. */
@@ -67,8 +90,15 @@ export interface ReadingStore extends ReadingReader {
    * and second are already stored is left as it is, so that reading the journal again counts nothing twice; only a
    * stored reading flagged `gap`, `settling` or `time-unknown` gives way to one with none of these, which is how a
    * backlog that arrives late completes what was measured without it.
+   *
+   * The spectrum of a reading that is stored and is not left out of series goes into the mean of its minute, once.
    */
-  commit(readings: Reading[], journalPosition: number, state?: StateRows): Promise<void>;
+  commit(
+    readings: Reading[],
+    journalPosition: number,
+    state?: StateRows,
+    spectra?: readonly BlockSpectrum[],
+  ): Promise<void>;
   /** Journal position of the last commit; 0 for a new store. */
   journalPosition(): Promise<number>;
   /** All rows of state as of the last commit. */

@@ -5,11 +5,12 @@ import { prepareThinning } from './thinning.ts';
 /** How long each level is kept, days; null for ever. */
 export interface Retention {
   secondsDays: number | null;
+  /** Also of the minutes' mean spectra. */
   minutesDays: number | null;
   hoursDays: number | null;
   /**
    * Room for all of it, bytes; null for as much as the disk has. Beyond it the oldest seconds go, before their time;
-   * when no seconds but the newest hour's are left, the oldest minutes. Hours always stay.
+   * when no seconds but the newest hour's are left, the oldest spectra, then the oldest minutes. Hours always stay.
    */
   maxBytes: number | null;
 }
@@ -57,6 +58,7 @@ export function prepareRetention(db: Database.Database, retention: Retention): P
   const levels = [
     { table: 'reading', column: 'second', lengthS: 1, days: retention.secondsDays },
     { table: 'minute', column: 'slot', lengthS: 60, days: retention.minutesDays },
+    { table: 'spectrum', column: 'slot', lengthS: 60, days: retention.minutesDays },
     { table: 'hour', column: 'slot', lengthS: 3600, days: retention.hoursDays },
   ].flatMap(({ table, column, lengthS, days }) => {
     if (days === null) return [];

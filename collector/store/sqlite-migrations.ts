@@ -44,6 +44,19 @@ export const MIGRATIONS: readonly string[] = [
   ) WITHOUT ROWID;
   CREATE TABLE pipeline_state (key TEXT PRIMARY KEY, json TEXT NOT NULL) WITHOUT ROWID;
   `,
+  `
+  -- Mean spectrum of each minute (spectrum-row.ts).
+  CREATE TABLE spectrum (
+    sensor_id INTEGER NOT NULL,
+    slot INTEGER NOT NULL,
+    -- Blocks averaged.
+    count INTEGER NOT NULL,
+    axes INTEGER NOT NULL,
+    first_band INTEGER NOT NULL,
+    packed BLOB NOT NULL,
+    PRIMARY KEY (sensor_id, slot)
+  ) WITHOUT ROWID;
+  `,
 ];
 
 /** "CLrd": tells this file from other SQLite files. */

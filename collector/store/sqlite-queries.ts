@@ -1,15 +1,18 @@
 import type Database from 'better-sqlite3';
 import type { Reading } from '../model.ts';
 import { isLeftOut, packedValue, type ReadingRow, readingOf, unpackAxes, VALUES } from './reading-row.ts';
-import type { SensorKey, Series, SeriesQuery } from './reading-store.ts';
+import type { MeanSpectrum, SensorKey, Series, SeriesQuery } from './reading-store.ts';
 import { axisIndex, highestOf, rollUpReadings, stretchAt } from './rollup-row.ts';
 import { createSlots, type Slots } from './slots.ts';
+import { prepareSpectrumQueries } from './spectra.ts';
 
 /** Questions to the readings file, for its writer and its readers alike. */
 export interface Queries {
   latest(): Reading[];
   readings(sensor: SensorKey, fromMs: number, toMs: number): Reading[];
   series(query: SeriesQuery): Series;
+  spectrum(sensor: SensorKey, fromMs: number, toMs: number): MeanSpectrum | null;
+  nearestSpectrumMs(sensor: SensorKey, atMs: number, fromMs: number, toMs: number): number | null;
 }
 
 const MINUTE_MS = 60_000;
@@ -53,6 +56,7 @@ export function prepareQueries(db: Database.Database): Queries {
       .raw();
   const minutes = rollups('minute');
   const hours = rollups('hour');
+  const spectra = prepareSpectrumQueries(db);
 
   function addRollup(to: Target, [slot, count, flagged, axes, packed]: RawRollup, lengthMs: number): void {
     const index = axisIndex(axes, to.query.axis);
@@ -119,6 +123,14 @@ export function prepareQueries(db: Database.Database): Queries {
       if (!found) return [];
       const rows = span.all(found.id, Math.ceil(fromMs / 1000), Math.ceil(toMs / 1000));
       return rows.map((row) => readingOf(nodeId, sensor, row));
+    },
+    spectrum({ nodeId, sensor }, fromMs, toMs) {
+      const found = sensorByKey.get(nodeId, sensor);
+      return found ? spectra.spectrum(found.id, fromMs, toMs) : null;
+    },
+    nearestSpectrumMs({ nodeId, sensor }, atMs, fromMs, toMs) {
+      const found = sensorByKey.get(nodeId, sensor);
+      return found ? spectra.nearestMs(found.id, atMs, fromMs, toMs) : null;
     },
     // One transaction: a minute rolled up between two statements would count twice.
     series: db.transaction((query: SeriesQuery) => {

@@ -7,6 +7,8 @@ const EMPTY: Queries = {
   latest: () => [],
   readings: () => [],
   series: () => ({ timeMs: [], value: [], minimum: [], maximum: [], count: [], flagged: [] }),
+  spectrum: () => null,
+  nearestSpectrumMs: () => null,
 };
 
 /**
@@ -32,6 +34,8 @@ export function openReadingReader(file: string): ReadingReader {
     latest: async () => ask((q) => q.latest()),
     readings: async (sensor, fromMs, toMs) => ask((q) => q.readings(sensor, fromMs, toMs)),
     series: async (query) => ask((q) => q.series(query)),
+    spectrum: async (sensor, fromMs, toMs) => ask((q) => q.spectrum(sensor, fromMs, toMs)),
+    nearestSpectrumMs: async (...question) => ask((q) => q.nearestSpectrumMs(...question)),
     close: async () => {
       db?.close();
       db = null;

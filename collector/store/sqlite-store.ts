@@ -1,11 +1,12 @@
 import { randomBytes } from 'node:crypto';
 import type Database from 'better-sqlite3';
 import { CollectorError } from '../errors.ts';
-import type { Reading } from '../model.ts';
-import { givesWay, rowOf } from './reading-row.ts';
+import type { BlockSpectrum, Reading } from '../model.ts';
+import { givesWay, isLeftOut, rowOf } from './reading-row.ts';
 import type { ReadingStore, StateRows } from './reading-store.ts';
 import { DEFAULT_RETENTION, prepareRetention, type Retention } from './retention.ts';
 import { prepareRollups } from './rollups.ts';
+import { prepareSpectra } from './spectra.ts';
 import { coded, openForWriting } from './sqlite-open.ts';
 import { prepareQueries } from './sqlite-queries.ts';
 
@@ -29,6 +30,7 @@ export async function openSqliteStore(file: string, options: SqliteStoreOptions 
 function storeOf(db: Database.Database, file: string, retention: Retention): ReadingStore {
   const queries = prepareQueries(db);
   const rollups = prepareRollups(db);
+  const spectra = prepareSpectra(db);
   const pruner = prepareRetention(db, retention);
   const getMeta = db.prepare<[string]>('SELECT value FROM meta WHERE key = ?').pluck();
   const setMeta = db.prepare(
@@ -48,27 +50,36 @@ function storeOf(db: Database.Database, file: string, retention: Retention): Rea
   const token = randomBytes(8).toString('hex');
   setMeta.run('writer', token);
 
-  function put(reading: Reading): void {
+  function put(reading: Reading, spectrum: BlockSpectrum | undefined): void {
     const row = rowOf(reading);
     const sensor = rollups.sensorOf(reading, row.second);
     if (pruner.isPruned(sensor, row.second)) return;
     const values = [sensor, row.second, row.flags, row.axes, row.packed] as const;
+    let counts = !isLeftOut(row.flags);
     if (insert.run(...values).changes === 0) {
-      if (!givesWay(storedFlags.get(sensor, row.second) as number, row.flags)) return;
+      const stored = storedFlags.get(sensor, row.second) as number;
+      if (!givesWay(stored, row.flags)) return;
       replace.run(...values);
+      // Of a second whose time was unknown the spectrum is in already.
+      counts &&= isLeftOut(stored);
     }
+    if (counts && spectrum !== undefined) spectra.add(sensor, spectrum);
     rollups.touch(sensor, row.second);
     pruner.stored(sensor, row.second);
   }
 
-  const commit = db.transaction((readings: Reading[], journalPosition: number, state?: StateRows) => {
-    if (getMeta.get('writer') !== token) throw new CollectorError('READINGS_TAKEN_OVER', file);
-    for (const reading of readings) put(reading);
-    rollups.finish();
-    setMeta.run('journalPosition', journalPosition);
-    for (const [key, json] of state?.set ?? []) setState.run(key, json);
-    for (const key of state?.remove ?? []) removeState.run(key);
-  });
+  const commit = db.transaction(
+    (readings: Reading[], position: number, state?: StateRows, blocks: readonly BlockSpectrum[] = []) => {
+      if (getMeta.get('writer') !== token) throw new CollectorError('READINGS_TAKEN_OVER', file);
+      const spectrumOf = new Map(blocks.map((block) => [blockKey(block), block]));
+      for (const reading of readings) put(reading, spectrumOf.get(blockKey(reading)));
+      rollups.finish();
+      spectra.finish();
+      setMeta.run('journalPosition', position);
+      for (const [key, json] of state?.set ?? []) setState.run(key, json);
+      for (const key of state?.remove ?? []) removeState.run(key);
+    },
+  );
 
   const run = async <T>(work: () => T): Promise<T> => coded(file, work);
 
@@ -78,12 +89,15 @@ function storeOf(db: Database.Database, file: string, retention: Retention): Rea
     series: (query) => run(() => queries.series(query)),
     journalPosition: () => run(() => (getMeta.get('journalPosition') as number | undefined) ?? 0),
     pipelineState: () => run(() => allState.all()),
-    commit: (readings, position, state) =>
+    spectrum: (sensor, fromMs, toMs) => run(() => queries.spectrum(sensor, fromMs, toMs)),
+    nearestSpectrumMs: (...question) => run(() => queries.nearestSpectrumMs(...question)),
+    commit: (readings, position, state, blocks) =>
       run(() => {
         try {
-          commit.immediate(readings, position, state);
+          commit.immediate(readings, position, state, blocks);
         } catch (error) {
           rollups.forget();
+          spectra.forget();
           throw error;
         }
       }),
@@ -92,4 +106,8 @@ function storeOf(db: Database.Database, file: string, retention: Retention): Rea
       db.close();
     },
   };
+}
+
+function blockKey({ nodeId, sensor, startMs }: Pick<Reading, 'nodeId' | 'sensor' | 'startMs'>): string {
+  return `${nodeId}/${sensor}/${startMs}`;
 }

@@ -30,6 +30,7 @@ export function prepareThinning(
   const sensors = db.prepare<[], SensorRow>('SELECT id, open_minute FROM sensor');
   const levels = [
     { table: 'reading', column: 'second', perMinute: 60, perHour: HOUR_S },
+    { table: 'spectrum', column: 'slot', perMinute: 1, perHour: HOUR_MINUTES },
     { table: 'minute', column: 'slot', perMinute: 1, perHour: HOUR_MINUTES },
   ].map((level) => ({
     ...level,
@@ -47,7 +48,7 @@ export function prepareThinning(
   }));
 
   /** The oldest hour that any sensor has at this level goes, for every sensor, but for each one's newest hour. */
-  function thinLevel({ perMinute, perHour, oldest, nth, remove }: (typeof levels)[number]): number {
+  function thinLevel({ table, perMinute, perHour, oldest, nth, remove }: (typeof levels)[number]): number {
     const rows = sensors.all().flatMap(({ id, open_minute: open }) => {
       const first = oldest.get(id) ?? null;
       const newestHour = (Math.floor(open / HOUR_MINUTES) * HOUR_MINUTES - HOUR_MINUTES) * perMinute;
@@ -56,8 +57,8 @@ export function prepareThinning(
     if (rows.length === 0) return 0;
     const oldestHour = Math.floor(Math.min(...rows.map((row) => row.first)) / perHour);
     const until = (oldestHour + 1) * perHour;
-    if (perMinute === 60) gone.secondsGone.raise(until);
-    else gone.minutesGone.raise(until * 60);
+    if (table === 'reading') gone.secondsGone.raise(until);
+    if (table === 'minute') gone.minutesGone.raise(until * 60);
     let deleted = 0;
     for (const { id, newestHour } of rows) {
       const limit = Math.min(until, newestHour);

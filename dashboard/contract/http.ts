@@ -74,6 +74,13 @@ export type TrendQuery = Static<typeof TrendQuery>;
 export const ReadingsQuery = Type.Object({ fromMs: Type.Integer(), toMs: Type.Integer() });
 export type ReadingsQuery = Static<typeof ReadingsQuery>;
 
+/**
+ * GET /api/locations/:id/spectrum?fromMs&toMs -> KeptSpectrum: mean of the minutes that begin in the span, at most
+ * one day.
+ */
+export const SpectrumQuery = Type.Object({ fromMs: Type.Integer(), toMs: Type.Integer() });
+export type SpectrumQuery = Static<typeof SpectrumQuery>;
+
 /** POST /api/demo (empty station only) starts the demo's virtual nodes. GET /api/health -> Health; only `ok` for who is not logged in. */
 export const Health = Type.Object({
   ok: Type.Boolean(),

@@ -130,6 +130,28 @@ export const Trend = Type.Object({
 });
 export type Trend = Static<typeof Trend>;
 
+export const KeptSpectrum = Type.Object({
+  /** Null when none was kept of this span; then the nearest kept minute is named. */
+  spectrum: Type.Union([
+    Type.Object({
+      /** Minutes that went in, first beginning to last end. */
+      fromMs: Type.Integer(),
+      toMs: Type.Integer(),
+      /** Sound seconds averaged. */
+      seconds: Type.Integer(),
+      /** The sensor that measured it, and since when it had stood there. */
+      mount: Type.Object({ nodeId: Type.String(), sensor: Type.Integer(), sinceMs: Type.Integer() }),
+      /** Edges of the bands, a twelfth of an octave each: one more than there are bands. */
+      edgesHz: Type.Array(Type.Number()),
+      /** Acceleration of each band, m/s² RMS. */
+      axes: Type.Array(Type.Object({ axis: Type.String(), rmsMPerS2: Type.Array(Type.Number()) })),
+    }),
+    Type.Null(),
+  ]),
+  nearestMs: Type.Union([Type.Integer(), Type.Null()]),
+});
+export type KeptSpectrum = Static<typeof KeptSpectrum>;
+
 export const SessionState = Type.Object({
   /** No person exists yet: only the setup link opens the station. */
   setupNeeded: Type.Boolean(),

@@ -41,12 +41,12 @@ function stretchesOf(records: RecordStore, locationId: number, fromMs: number, t
     .filter((stretch) => stretch.fromMs < stretch.toMs);
 }
 
-function checkSpan({ fromMs, toMs }: { fromMs: number; toMs: number }): void {
+export function checkSpan({ fromMs, toMs }: { fromMs: number; toMs: number }): void {
   if (fromMs >= toMs) throw new Refusal('SPAN_INVALID', { field: 'fromMs' });
 }
 
 /** Asks the store of readings; its failures are told apart from failures of this server. */
-async function ask<Answer>(question: Promise<Answer>): Promise<Answer> {
+export async function ask<Answer>(question: Promise<Answer>): Promise<Answer> {
   try {
     return await question;
   } catch (cause) {

@@ -9,9 +9,18 @@ import type {
   NodeCredential,
   NodeRequest,
   SetupRequest,
+  SpectrumQuery,
   TrendQuery,
 } from '../contract/http.ts';
-import type { ApiError, Asset, Location, NodeSummary, SessionState, Trend } from '../contract/model.ts';
+import type {
+  ApiError,
+  Asset,
+  KeptSpectrum,
+  Location,
+  NodeSummary,
+  SessionState,
+  Trend,
+} from '../contract/model.ts';
 import { type RigApi, rigCalls } from './api-rig.ts';
 import { type RunApi, runCalls } from './api-runs.ts';
 
@@ -51,6 +60,7 @@ export interface Api extends RigApi, RunApi {
   enrolNode(request: NodeRequest): Promise<NodeCredential>;
   revokeNode(nodeId: string): Promise<unknown>;
   trend(locationId: number, query: TrendQuery): Promise<Trend>;
+  spectrum(locationId: number, query: SpectrumQuery): Promise<KeptSpectrum>;
   driveTrain(assetId: number): Promise<DriveTrain>;
   putDriveTrain(assetId: number, train: DriveTrain): Promise<DriveTrain>;
   knownBearings(): Promise<KnownBearing[]>;
@@ -104,6 +114,7 @@ export function createApi(fetcher: Fetch, onSignedOut: () => void): Api {
     enrolNode: (request) => call('POST', '/nodes', request),
     revokeNode: (nodeId) => call('DELETE', `/nodes/${nodeId}`),
     trend: (locationId, query) => call('GET', `/locations/${locationId}/trend?${queryText(query)}`),
+    spectrum: (locationId, query) => call('GET', `/locations/${locationId}/spectrum?${queryText(query)}`),
     driveTrain: (assetId) => call('GET', `/assets/${assetId}/drive-train`),
     putDriveTrain: (assetId, train) => call('PUT', `/assets/${assetId}/drive-train`, train),
     knownBearings: () => call('GET', '/bearings'),
@@ -115,7 +126,7 @@ export function createApi(fetcher: Fetch, onSignedOut: () => void): Api {
   };
 }
 
-const queryText = (query: TrendQuery): string =>
+const queryText = (query: TrendQuery | SpectrumQuery): string =>
   new URLSearchParams(
     Object.entries(query).map(([name, value]): [string, string] => [name, String(value)]),
   ).toString();

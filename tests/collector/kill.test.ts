@@ -8,6 +8,7 @@ import { setTimeout as sleep } from 'node:timers/promises';
 import { fileURLToPath } from 'node:url';
 import { expect, it } from 'vitest';
 import { openJournalWriter } from '../../broker/index.ts';
+import { bandEdgeHz } from '../../collector/dsp/twelfth-octaves.ts';
 import { openReadingReader } from '../../collector/store/sqlite-reader.ts';
 import { allRecords, memoryLog } from '../broker/station.ts';
 import { seeded, simulatedNode } from '../support/simulated-node.ts';
@@ -112,6 +113,22 @@ it(`loses nothing and doubles nothing when it is killed ${KILLS} times`, {
       expect(largestDifference(reading, kept.get(key)!)).toBeLessThan(1e-6);
     }
     expect(kept.size).toBeGreaterThan(4 * (SECONDS - 5));
+    // Every sound second is in the spectrum of its minute, once.
+    const bad = ['clipped', 'gap', 'settling', 'unknown-scale', 'stuck'];
+    for (const [n, { nodeId }] of nodes.entries()) {
+      const sound = found[n]!.filter(({ flags }) => !flags.some((flag) => bad.includes(flag)));
+      const spectrum = await reader.spectrum({ nodeId, sensor: 0 }, 0, 1e15);
+      expect(spectrum!.blocks).toBe(sound.length);
+      // 3 axes of a 50 Hz tone: the bands' mean square is that of the readings.
+      const { firstBand, density } = spectrum!;
+      const total = density[0]!.reduce(
+        (sum, value, i) => sum + value * (bandEdgeHz(firstBand + i + 1) - bandEdgeHz(firstBand + i)),
+        0,
+      );
+      const squares = sound.map((reading) => reading.axes[0]!.accelerationRmsMPerS2! ** 2);
+      const mean = squares.reduce((sum, value) => sum + value, 0) / squares.length;
+      expect(Math.abs(total / mean - 1)).toBeLessThan(0.05);
+    }
   } finally {
     running?.kill('SIGKILL');
     await reader.close();

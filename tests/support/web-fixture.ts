@@ -11,7 +11,7 @@ import {
   type Tap,
   zoneOf,
 } from '../../collector/index.ts';
-import type { AxisValues, Flag, LiveBlock, Reading } from '../../collector/model.ts';
+import type { AxisValues, BlockSpectrum, Flag, LiveBlock, Reading } from '../../collector/model.ts';
 import { openSqliteStore } from '../../collector/store/sqlite-store.ts';
 import type { StationAddress } from '../../dashboard/contract/rig.ts';
 import { createDashboard, openRecordStore, type RecordStore } from '../../dashboard/server/index.ts';
@@ -48,7 +48,7 @@ export interface WebFixture {
   places: Record<string, number>;
   sensors: Record<string, SensorKey>;
   /** Puts readings into the store, as if measured earlier. */
-  store(readings: Reading[]): Promise<void>;
+  store(readings: Reading[], spectra?: BlockSpectrum[]): Promise<void>;
   publish(reading: Reading): Promise<void>;
   publishLive(block: LiveBlock): Promise<void>;
   publishHealth(health: NodeHealth): Promise<void>;
@@ -142,7 +142,7 @@ export async function startWebFixture(options: {
     records,
     places,
     sensors,
-    store: (earlier) => store.commit(earlier, 0),
+    store: (earlier, spectra) => store.commit(earlier, 0, undefined, spectra),
     publish: (reading) => send(readingTopic(SITE, reading.nodeId, reading.sensor), reading, true),
     publishLive: (block) => send(liveTopic(SITE, block.nodeId, block.sensor), block, false),
     publishHealth: (health) => send(healthTopic(SITE, health.nodeId), health, true),

@@ -1,5 +1,5 @@
 import type { Reading } from '../../model.ts';
-import type { ReadingReader, SensorKey } from '../reading-store.ts';
+import type { ReadingReader, SensorKey, SpectrumReader } from '../reading-store.ts';
 import { createInfluxClient, type InfluxClient } from './client.ts';
 import { isEmptySpan, latestQuery, pointsQuery, type Span } from './flux-queries.ts';
 import type { LevelName } from './layout.ts';
@@ -9,8 +9,11 @@ import { readingFrom } from './readings-from-points.ts';
 import { influxSeries } from './series.ts';
 import { checkInflux, type InfluxSettings } from './settings.ts';
 
+/** All but the spectra, which stay at their station. */
+export type RemoteReader = Omit<ReadingReader, keyof SpectrumReader>;
+
 /** Reads the readings of one site, or of all sites that write to the same database. */
-export interface InfluxReader extends ReadingReader {
+export interface InfluxReader extends RemoteReader {
   /** Newest reading of each sensor, by site. */
   latestBySite(): Promise<Map<string, Reading[]>>;
 }

@@ -1,11 +1,11 @@
 import type { CollectorError } from '../../errors.ts';
-import type { ReadingReader, ReadingStore } from '../reading-store.ts';
+import type { ReadingStore } from '../reading-store.ts';
 import { DEFAULT_RETENTION } from '../retention.ts';
 import { openSqliteStore, type SqliteStoreOptions } from '../sqlite-store.ts';
 import { createInfluxClient } from './client.ts';
 import { startCourier } from './courier.ts';
 import { createExpiry } from './expiry.ts';
-import { readerOf } from './influx-reader.ts';
+import { type RemoteReader, readerOf } from './influx-reader.ts';
 import { type DeliveryCount, openOutbox } from './outbox.ts';
 import type { MountLookup } from './send-batch.ts';
 import { checkInflux, type InfluxSettings } from './settings.ts';
@@ -79,7 +79,7 @@ export async function openInfluxStore(
   );
 
   /** What was committed is to be seen: it is sent before it is asked for. */
-  async function asked<T>(question: (reader: ReadingReader) => Promise<T>): Promise<T> {
+  async function asked<T>(question: (reader: RemoteReader) => Promise<T>): Promise<T> {
     if (checked.writeOnly) return question(local);
     if (!(await courier.drained(DELIVER_BEFORE_READING_MS)) && problem) throw problem;
     return question(reader);
@@ -96,6 +96,9 @@ export async function openInfluxStore(
     latest: local.latest,
     readings: (...span) => asked((r) => r.readings(...span)),
     series: (query) => asked((r) => r.series(query)),
+    // Spectra stay in the station's file.
+    spectrum: local.spectrum,
+    nearestSpectrumMs: local.nearestSpectrumMs,
     async prune(nowMs) {
       expiry.tick(nowMs);
       const oldest = secondsDays === null ? null : outbox.oldestSecond();

@@ -1,8 +1,15 @@
 import { Type } from 'typebox';
-import { LocationRequest, MountRequest, ReadingsQuery, TrendQuery } from '../../contract/http.ts';
-import { Location, LocationReading, Trend } from '../../contract/model.ts';
+import {
+  LocationRequest,
+  MountRequest,
+  ReadingsQuery,
+  SpectrumQuery,
+  TrendQuery,
+} from '../../contract/http.ts';
+import { KeptSpectrum, Location, LocationReading, Trend } from '../../contract/model.ts';
 import type { App, Context } from '../context.ts';
 import { change, closed, Done, IdParams } from '../http/schemas.ts';
+import { spectrumOfLocation } from '../spectrum.ts';
 import { readingsOfLocation, trendOfLocation } from '../trend.ts';
 import { locationView } from '../view.ts';
 
@@ -63,5 +70,11 @@ export function locationRoutes(app: App, context: Context): void {
     '/locations/:id/trend',
     { schema: { params: IdParams, querystring: closed(TrendQuery), response: { 200: Trend } } },
     (request) => trendOfLocation(context, request.params.id, request.query),
+  );
+
+  app.get(
+    '/locations/:id/spectrum',
+    { schema: { params: IdParams, querystring: closed(SpectrumQuery), response: { 200: KeptSpectrum } } },
+    (request) => spectrumOfLocation(context, request.params.id, request.query),
   );
 }

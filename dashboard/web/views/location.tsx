@@ -8,12 +8,15 @@ import { useApp } from '../state/store.ts';
 import { classWords, VALUES, ZONE_LIMITS, ZONE_MEANING } from '../words.ts';
 import { CautionLine } from './caution-line.tsx';
 import { FindingsPanel } from './findings-panel.tsx';
+import { later } from './later.tsx';
 import { Flags, useFreshness, useReading, Velocity, ZoneScale } from './level.tsx';
 import { LiveListen } from './live-listen.tsx';
 import { LivePictures } from './live-pictures.tsx';
 import { Title } from './title.tsx';
 import { TrendPanel } from './trend-panel.tsx';
 import { TurnedNotice } from './turned-notice.tsx';
+
+const SpectrumPanel = later(async () => (await import('./spectrum-panel.tsx')).SpectrumPanel);
 
 export function LocationPage({ locationId }: { locationId: number }) {
   const { state } = useApp();
@@ -58,6 +61,7 @@ export function LocationPage({ locationId }: { locationId: number }) {
         </div>
       </div>
       <TrendPanel locationId={locationId} axes={axes} machineClass={asset.machineClass} />
+      <SpectrumPanel locationId={locationId} leadingAxis={reading.value?.highest?.axis} />
       <FindingsPanel locationId={locationId} mounted={place.mount !== null} />
       <CautionLine>Wheels turning, engine running, or on the road?</CautionLine>
     </>

@@ -24,6 +24,7 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['PUT', '/api/locations/:id/mount', 'person'],
   ['GET', '/api/locations/:id/readings', 'person'],
   ['GET', '/api/locations/:id/trend', 'person'],
+  ['GET', '/api/locations/:id/spectrum', 'person'],
   ['GET', '/api/nodes', 'person'],
   ['POST', '/api/nodes', 'shop'],
   ['DELETE', '/api/nodes/:nodeId', 'shop'],

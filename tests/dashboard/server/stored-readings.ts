@@ -1,7 +1,7 @@
 import { writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { onTestFinished } from 'vitest';
-import type { Reading } from '../../../collector/model.ts';
+import type { BlockSpectrum, Reading } from '../../../collector/model.ts';
 import { openReadingReader } from '../../../collector/store/sqlite-reader.ts';
 import { openSqliteStore } from '../../../collector/store/sqlite-store.ts';
 import { tempDir } from './temp-dir.ts';
@@ -16,7 +16,17 @@ export async function storedReadings() {
     await reader.close();
     await store.close();
   });
-  return { reader, add: (...readings: Reading[]) => store.commit(readings, ++position) };
+  return {
+    reader,
+    add: (...readings: Reading[]) => store.commit(readings, ++position),
+    addWithSpectra: (...seconds: { reading: Reading; spectrum: BlockSpectrum }[]) =>
+      store.commit(
+        seconds.map(({ reading }) => reading),
+        ++position,
+        undefined,
+        seconds.map(({ spectrum }) => spectrum),
+      ),
+  };
 }
 
 /** A file of readings that a failing disk has turned into something else. */
