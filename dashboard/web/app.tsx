@@ -10,15 +10,17 @@ import { Assets } from './views/assets.tsx';
 import { Cautions } from './views/cautions.tsx';
 import { Login, Setup } from './views/entry.tsx';
 import { Home } from './views/home.tsx';
+import { later } from './views/later.tsx';
 import { LocationPage } from './views/location.tsx';
 import { Nodes } from './views/nodes.tsx';
-import { RunPage } from './views/run.tsx';
 import { RunImport } from './views/run-import.tsx';
 import { RunStart } from './views/run-start.tsx';
 import { Runs } from './views/runs.tsx';
 import { SensorPage } from './views/sensor.tsx';
 import { TapTest } from './views/tap-test.tsx';
 import { Title } from './views/title.tsx';
+
+const RunPage = later(async () => (await import('./views/run.tsx')).RunPage);
 
 export function Page() {
   const { state } = useApp();
