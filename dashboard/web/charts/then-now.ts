@@ -46,6 +46,8 @@ export function createThenNowChart(canvas: HTMLCanvasElement) {
       animation: false,
       responsive: true,
       maintainAspectRatio: false,
+      // Room for half of the last label.
+      layout: { padding: { right: 14 } },
       interaction: { mode: 'x', intersect: false },
       scales: {
         x: { type: 'logarithmic', ...x, ticks: { ...x.ticks, autoSkip: false, callback: roundOnly } },
