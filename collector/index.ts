@@ -63,9 +63,11 @@ export {
   openStationReader,
   type StoreChoice,
 } from './store/open-reading-store.ts';
+export { LEFT_OUT_FLAGS } from './store/reading-row.ts';
 export type { MeanSpectrum, ReadingReader, SensorKey } from './store/reading-store.ts';
 export { openReadingReader } from './store/sqlite-reader.ts';
+export * as trend from './trend/index.ts';
 export { forKnownSensor } from './uncertainty/known-sensor.ts';
 export * from './vehicle/index.ts';
 export { openWav, type WavRecording } from './wav/open-wav.ts';
-export { zoneOf } from './zones/zones.ts';
+export { zoneLimitsMmPerS, zoneOf } from './zones/zones.ts';

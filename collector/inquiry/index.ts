@@ -1,6 +1,7 @@
 /** Questions about recorded samples that take processor time: meant to be answered off the event loop. */
 
 import type { SideComparison } from '../tap/index.ts';
+import { type Followed, type FollowQuestion, follow } from '../trend/index.ts';
 import { type CompareRunQuestion, compareRun, type RunComparison } from './compare-run.ts';
 import { type ExportedRecording, type ExportQuestion, exportRecording } from './export.ts';
 import { type IntakeAnswer, type IntakeQuestion, takeIn } from './intake.ts';
@@ -24,6 +25,7 @@ export interface Inquiries {
   sides: { question: SidesQuestion; answer: SideComparison };
   export: { question: ExportQuestion; answer: ExportedRecording };
   intake: { question: IntakeQuestion; answer: IntakeAnswer };
+  follow: { question: FollowQuestion; answer: Followed };
 }
 export type InquiryKind = keyof Inquiries;
 export type Question<Kind extends InquiryKind> = Inquiries[Kind]['question'];
@@ -38,6 +40,7 @@ const WORK: { [Kind in InquiryKind]: (question: Question<Kind>) => Promise<Answe
   sides: tapSides,
   export: exportRecording,
   intake: takeIn,
+  follow: async (question) => follow(question),
 };
 
 /**

@@ -23,7 +23,8 @@ export const VALUES = [
 ] as const;
 
 /** Flags with which a reading counts but its values are left out of a series and of longer stretches. */
-const LEFT_OUT = maskOf(['clipped', 'gap', 'settling', 'unknown-scale', 'stuck']);
+export const LEFT_OUT_FLAGS: readonly Flag[] = ['clipped', 'gap', 'settling', 'unknown-scale', 'stuck'];
+const LEFT_OUT = maskOf(LEFT_OUT_FLAGS);
 /** A reading with one of these gives way to a later one of the same second that has none of them. */
 const PROVISIONAL = maskOf(['gap', 'settling', 'time-unknown']);
 

@@ -31,6 +31,7 @@ export {
   type OptionCost,
 } from './decision-costs.ts';
 export { falseAlarmsPerYear, falseFindingsPerYear } from './false-alarms.ts';
+export { type Followed, type FollowQuestion, follow } from './follow.ts';
 export { type CannotSay, type Forecast, type ForecastQuestion, forecast } from './forecast.ts';
 export {
   type AlertWish,

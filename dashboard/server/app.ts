@@ -32,7 +32,11 @@ import { runRoutes } from './routes/runs.ts';
 import { sessionRoutes } from './routes/session.ts';
 import { stationRoutes } from './routes/station.ts';
 import { vehicleRoutes } from './routes/vehicle.ts';
+import { weekRoutes } from './routes/weeks.ts';
+import { directAnalyst, polite } from './runs/analyst.ts';
 import { createRunKeeper } from './runs/keeper.ts';
+import { createEvaluationSchedule } from './weeks/schedule.ts';
+import { createTrends } from './weeks/trend-cache.ts';
 
 const GOODBYE_MS = 500;
 
@@ -49,9 +53,11 @@ export async function buildApp(
   const newest: NewestReadings = createNewestReadings({ readings, fed, log, now });
   const { analyse } = deps;
   const looks = createLooks({ records, analyse, journalDir: config.journalDir, log, now });
-  const context: Context = { ...deps, config, limits, now, newest, live, rig, looks };
+  const trends = createTrends({ records, analyst: polite(deps.analyst ?? directAnalyst), now });
+  const context: Context = { ...deps, config, limits, now, newest, live, rig, looks, trends };
   const keeper = createRunKeeper(records, config, log, now);
   const schedule = analyse && createLookSchedule(records, looks, log, now);
+  const evaluations = createEvaluationSchedule({ records, readings }, log, now);
   const cookie = createSessionCookie(config.tls !== undefined);
   const answerFailure = createFailureAnswer(log);
 
@@ -70,6 +76,10 @@ export async function buildApp(
   jsonBodiesOnly(app);
   app.addHook('onClose', () => keeper.close());
   app.addHook('onClose', async () => schedule?.close());
+  app.addHook('onClose', async () => {
+    await evaluations.close();
+    trends.close();
+  });
   await securityHeaders(app);
   await app.register(fastifyRateLimit, {
     max: limits.requestsPerMinute,
@@ -100,6 +110,7 @@ export async function buildApp(
       assetRoutes(api, context);
       locationRoutes(api, context);
       findingRoutes(api, context);
+      weekRoutes(api, context);
       nodeRoutes(api, context);
       runRoutes(api, context);
       vehicleRoutes(api, context);

@@ -7,6 +7,7 @@ import type { Live } from './live/live.ts';
 import type { NewestReadings } from './live/newest-readings.ts';
 import type { Session } from './records/sessions.ts';
 import type { Rig } from './rig/rig.ts';
+import type { Trends } from './weeks/trend-cache.ts';
 
 /** The HTTP application, with schemas that type its requests. */
 export type App = FastifyInstance<
@@ -26,6 +27,7 @@ export interface Context extends Omit<DashboardDeps, 'now' | 'limits'> {
   live: Live;
   rig: Rig;
   looks: Looks;
+  trends: Trends;
 }
 
 declare module 'fastify' {

@@ -122,6 +122,11 @@ export const ERRORS = {
     message: 'This run has no such manoeuvre.',
     remedy: 'Load the run again.',
   },
+  EVENT_NOT_FOUND: {
+    status: 404,
+    message: 'This event does not exist.',
+    remedy: 'It may have been removed: load the list again.',
+  },
   RUN_UNDER_WAY: {
     status: 409,
     message: 'A run of this vehicle or machine is under way already.',

@@ -22,7 +22,7 @@ import type {
   Trend,
 } from '../contract/model.ts';
 import { type RigApi, rigCalls } from './api-rig.ts';
-import { type RunApi, runCalls } from './api-runs.ts';
+import { type Call, type RunApi, runCalls } from './api-runs.ts';
 
 export class ApiFailure extends Error {
   readonly status: number;
@@ -43,6 +43,8 @@ export class ApiFailure extends Error {
 type Fetch = typeof fetch;
 
 export interface Api extends RigApi, RunApi {
+  /** For pages that are loaded when they are first opened and bring their own calls. */
+  call: Call;
   session(): Promise<SessionState>;
   setup(request: SetupRequest): Promise<SessionState>;
   login(request: LoginRequest): Promise<SessionState>;
@@ -97,6 +99,7 @@ export function createApi(fetcher: Fetch, onSignedOut: () => void): Api {
   }
 
   return {
+    call,
     session: () => call('GET', '/session'),
     setup: (request) => call('POST', '/setup', request),
     login: (request) => call('POST', '/login', request),

@@ -16,10 +16,11 @@ import { Nodes } from './views/nodes.tsx';
 import { RunImport } from './views/run-import.tsx';
 import { RunStart } from './views/run-start.tsx';
 import { Runs } from './views/runs.tsx';
-import { SensorPage } from './views/sensor.tsx';
-import { TapTest } from './views/tap-test.tsx';
 import { Title } from './views/title.tsx';
 
+const TrendPage = later(async () => (await import('./views/weeks/index.ts')).TrendPage);
+const SensorPage = later(async () => (await import('./views/sensor.tsx')).SensorPage);
+const TapTest = later(async () => (await import('./views/tap-test.tsx')).TapTest);
 const RunPage = later(async () => (await import('./views/run.tsx')).RunPage);
 
 export function Page() {
@@ -58,6 +59,7 @@ function Routes() {
         <Home />
       </Route>
       <Route path="/location/:id">{({ id }) => <LocationPage key={id} locationId={Number(id)} />}</Route>
+      <Route path="/location/:id/weeks">{({ id }) => <TrendPage key={id} locationId={Number(id)} />}</Route>
       <Route path="/assets">
         <Assets />
       </Route>

@@ -49,6 +49,13 @@ export function moment(atMs: number, nowMs: number): string {
   return `${day}${year} ${clock(atMs)}`;
 }
 
+/** "24 Nov", with the year where it is another one than now. */
+export function day(atMs: number, nowMs: number): string {
+  const at = new Date(atMs);
+  const year = at.getFullYear() === new Date(nowMs).getFullYear() ? '' : ` ${at.getFullYear()}`;
+  return `${at.getDate()} ${MONTHS[at.getMonth()]}${year}`;
+}
+
 export function bytes(count: number): string {
   const units = ['B', 'kB', 'MB', 'GB', 'TB'];
   let value = count;

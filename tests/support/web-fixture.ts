@@ -15,6 +15,7 @@ import type { AxisValues, BlockSpectrum, Flag, LiveBlock, Reading } from '../../
 import { openSqliteStore } from '../../collector/store/sqlite-store.ts';
 import type { StationAddress } from '../../dashboard/contract/rig.ts';
 import { createDashboard, openRecordStore, type RecordStore } from '../../dashboard/server/index.ts';
+import { createEvaluationSchedule } from '../../dashboard/server/weeks/schedule.ts';
 import { healthTopic, liveTopic, readingTopic, tapTopic } from '../../firmware-protocol/index.ts';
 import { projectRoot } from './station.ts';
 
@@ -49,6 +50,8 @@ export interface WebFixture {
   sensors: Record<string, SensorKey>;
   /** Puts readings into the store, as if measured earlier. */
   store(readings: Reading[], spectra?: BlockSpectrum[]): Promise<void>;
+  /** Works out runs and days for trends now, which the server would do in a while. */
+  workOut(): Promise<void>;
   publish(reading: Reading): Promise<void>;
   publishLive(block: LiveBlock): Promise<void>;
   publishHealth(health: NodeHealth): Promise<void>;
@@ -65,6 +68,8 @@ export async function startWebFixture(options: {
   scenario: boolean;
   /** Raw samples to look into, as the station's collector would have journaled them. */
   journalDir?: string;
+  /** Since when the sensors sit where they are; two hours ago if left out. */
+  mountedMs?: number;
   /** The server's clock; the real one if left out. */
   now?: () => number;
 }): Promise<WebFixture> {
@@ -83,7 +88,9 @@ export async function startWebFixture(options: {
   const brokerPort = await listen(brokerServer);
 
   const setupToken = options.scenario ? null : records.setup.issueToken();
-  const { places, sensors } = options.scenario ? addScenario(records) : { places: {}, sensors: {} };
+  const { places, sensors } = options.scenario
+    ? addScenario(records, options.mountedMs)
+    : { places: {}, sensors: {} };
   if (options.scenario) {
     await records.people.create(PERSON.name, PERSON.password, 'shop');
     await records.people.create(TECHNICIAN.name, TECHNICIAN.password, 'technician');
@@ -143,6 +150,13 @@ export async function startWebFixture(options: {
     places,
     sensors,
     store: (earlier, spectra) => store.commit(earlier, 0, undefined, spectra),
+    async workOut() {
+      const log = { info() {}, warn() {}, error: console.error };
+      const schedule = createEvaluationSchedule({ records, readings }, log, options.now ?? Date.now);
+      // Every machine's location has its turn.
+      for (let round = 0; round < 40; round++) await schedule.tick();
+      await schedule.close();
+    },
     publish: (reading) => send(readingTopic(SITE, reading.nodeId, reading.sensor), reading, true),
     publishLive: (block) => send(liveTopic(SITE, block.nodeId, block.sensor), block, false),
     publishHealth: (health) => send(healthTopic(SITE, health.nodeId), health, true),
@@ -184,7 +198,10 @@ const SCENARIO = [
 ] as const;
 
 /** Assets, locations and mounted sensors; the last location stays without a sensor. */
-function addScenario(records: RecordStore): Pick<WebFixture, 'places' | 'sensors'> {
+function addScenario(
+  records: RecordStore,
+  mountedMs = Date.now() - 2 * 3_600_000,
+): Pick<WebFixture, 'places' | 'sensors'> {
   const places: Record<string, number> = {};
   const sensors: Record<string, SensorKey> = {};
   SCENARIO.forEach(({ asset, locations }, number) => {
@@ -197,7 +214,7 @@ function addScenario(records: RecordStore): Pick<WebFixture, 'places' | 'sensors
       places[`${asset.name} / ${name}`] = place.id;
       if (name === 'Fan end') return;
       sensors[`${asset.name} / ${name}`] = { nodeId, sensor };
-      records.mounts.put(place.id, { nodeId, sensor }, Date.now() - 2 * 3_600_000);
+      records.mounts.put(place.id, { nodeId, sensor }, mountedMs);
     });
   });
   return { places, sensors };

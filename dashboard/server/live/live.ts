@@ -187,6 +187,7 @@ export function createLive(options: {
       askForWatched(); // The sensor at a watched location may be another one now.
       return;
     }
+    if (change.kind !== 'session-closed') return;
     for (const browser of browsers.all) {
       if (browser.sessionId === change.sessionId) {
         browsers.close(browser, CloseCode.LoggedOut, 'logged out');

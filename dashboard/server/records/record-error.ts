@@ -10,6 +10,7 @@ export type RecordErrorCode =
   | 'RUN_UNDER_WAY'
   | 'MARK_NOT_FOUND'
   | 'MANOEUVRE_NOT_FOUND'
+  | 'EVENT_NOT_FOUND'
   | 'SETUP_DONE'
   | 'SETUP_TOKEN_WRONG'
   | 'TOO_MANY_RECORDS'

@@ -1,5 +1,6 @@
 import { closeSync, openSync } from 'node:fs';
 import Database from 'better-sqlite3';
+import { type AssetEvents, createAssetEvents } from './asset-events.ts';
 import { type Assets, createAssets } from './assets.ts';
 import { createDemoHistory, type DemoHistoryRecord } from './demo-history.ts';
 import { createDriveTrains, type DriveTrains } from './drive-trains.ts';
@@ -9,6 +10,7 @@ import { createMounts, type Mounts } from './mounts.ts';
 import { createNodes, type Nodes } from './nodes.ts';
 import { DEFAULT_PASSWORD_COST, type PasswordCost } from './password.ts';
 import { createPeople, type People } from './people.ts';
+import { createPeriodLevels, type PeriodLevels } from './period-levels.ts';
 import { RecordError } from './record-error.ts';
 import { createRecordings, type Recordings } from './recordings.ts';
 import { createRunEvents, type RunEvents } from './run-events.ts';
@@ -26,7 +28,10 @@ export type RecordChange =
   | { kind: 'assets' }
   | { kind: 'session-closed'; sessionId: number }
   /** A run, or something that belongs to it. */
-  | { kind: 'run'; runId: number; assetId: number };
+  | { kind: 'run'; runId: number; assetId: number }
+  /** What a trend is made of: at one location, or at all of an asset. */
+  | { kind: 'levels'; locationId: number }
+  | { kind: 'events'; assetId: number };
 
 /** Everything people tell the station. One writer: the process that runs the dashboard server. */
 export interface RecordStore {
@@ -48,6 +53,8 @@ export interface RecordStore {
   readonly sensors: Sensors;
   readonly settings: StationSettingsRecord;
   readonly demoHistory: DemoHistoryRecord;
+  readonly periodLevels: PeriodLevels;
+  readonly assetEvents: AssetEvents;
   /** Called after each change, whoever made it. Returns the way to stop. */
   onChange(listener: (change: RecordChange) => void): () => void;
   close(): void;
@@ -91,6 +98,8 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     sensors: createSensors(db, now),
     settings: createStationSettings(db),
     demoHistory: createDemoHistory(db),
+    periodLevels: createPeriodLevels(db, (locationId) => emit({ kind: 'levels', locationId })),
+    assetEvents: createAssetEvents(db, now, (assetId) => emit({ kind: 'events', assetId })),
     onChange(listener) {
       listeners.add(listener);
       return () => listeners.delete(listener);

@@ -56,7 +56,7 @@ export function createRunKeeper(
   }
 
   const stopListening = records.onChange((change) => {
-    if (change.kind !== 'session-closed') void settle();
+    if (change.kind === 'run' || change.kind === 'assets') void settle();
   });
   const timer = setInterval(() => void settle(), LOOK_EVERY_MS);
   timer.unref();

@@ -3,3 +3,4 @@ export { createSpectrumChart } from './spectrum.ts';
 export { createThenNowChart } from './then-now.ts';
 export { createTrendChart } from './trend.ts';
 export { createWaveformChart } from './waveform.ts';
+export { createWeeksChart } from './weeks.ts';

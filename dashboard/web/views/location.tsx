@@ -15,6 +15,7 @@ import { LivePictures } from './live-pictures.tsx';
 import { Title } from './title.tsx';
 import { TrendPanel } from './trend-panel.tsx';
 import { TurnedNotice } from './turned-notice.tsx';
+import { WeeksPanel } from './weeks-panel.tsx';
 
 const SpectrumPanel = later(async () => (await import('./spectrum-panel.tsx')).SpectrumPanel);
 
@@ -62,6 +63,7 @@ export function LocationPage({ locationId }: { locationId: number }) {
       </div>
       <TrendPanel locationId={locationId} axes={axes} machineClass={asset.machineClass} />
       <SpectrumPanel locationId={locationId} leadingAxis={reading.value?.highest?.axis} />
+      <WeeksPanel locationId={locationId} />
       <FindingsPanel locationId={locationId} mounted={place.mount !== null} />
       <CautionLine>Wheels turning, engine running, or on the road?</CautionLine>
     </>

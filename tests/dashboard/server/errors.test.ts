@@ -96,6 +96,11 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     const { send, run } = await shop();
     return send('PATCH', `/api/runs/${run()}/manoeuvres/9`, { noise: 'absent' });
   },
+  EVENT_NOT_FOUND: async () => {
+    const { send, store } = await shop();
+    const { id } = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
+    return send('DELETE', `/api/assets/${id}/events/9`);
+  },
   RUN_UNDER_WAY: async () => {
     const { send, run, store } = await shop();
     const { assetId } = store.runs.run(run());
