@@ -75,6 +75,11 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['GET', '/api/runs/:id/recording.json', 'person'],
   ['POST', '/api/recordings', 'person'],
   ['POST', '/api/runs/import', 'person'],
+  ['GET', '/api/trends', 'person'],
+  ['GET', '/api/assets/:id/events', 'person'],
+  ['POST', '/api/assets/:id/events', 'person'],
+  ['DELETE', '/api/assets/:id/events/:part', 'person'],
+  ['PUT', '/api/runs/:id/trend', 'person'],
   ['POST', '/api/taps', 'person'],
   ['POST', '/api/taps/sides', 'person'],
 ];
