@@ -96,8 +96,10 @@ function Verdict({ result }: { result: CompareResult }) {
 
 function Support({ result }: { result: CompareResult }) {
   const { bands } = result.comparison;
+  const loudest = (band: BandRow) => Math.max(...band.levels.map(({ levelDb }) => levelDb));
   const out = bands.filter(({ standsOut }) => standsOut);
-  const rest = bands.filter(({ standsOut }) => !standsOut);
+  const first = new Set([...out].sort((a, b) => loudest(b) - loudest(a)).slice(0, SHOWN_BANDS));
+  const rest = bands.filter((band) => !first.has(band));
   const paired = result.comparison.quietWindows.length > 0;
   return (
     <>
@@ -107,17 +109,25 @@ function Support({ result }: { result: CompareResult }) {
         µm/s², with their uncertainty (about 95 %).
       </p>
       {result.marks && <p>{result.marks.sentence}</p>}
-      <BandList bands={out} result={result} caption="Bands in which the noise stands out" />
+      <BandList
+        bands={out.filter((band) => first.has(band))}
+        result={result}
+        caption="The loudest bands of the noise"
+      />
       {rest.length > 0 && (
         <details>
-          <summary>Other bands ({rest.length})</summary>
-          <BandList bands={rest} result={result} caption="Bands without the noise" />
+          <summary>
+            The other {rest.length} bands; the noise stands out in {out.length - first.size} of them
+          </summary>
+          <BandList bands={rest} result={result} caption="Other bands" />
         </details>
       )}
     </>
   );
 }
 
+/** More at once is more than anybody reads; the others are one click away. */
+const SHOWN_BANDS = 6;
 /** Widest bar for the highest level of the list; a bar for this far below it is empty. */
 const BAR_DB = 30;
 

@@ -199,7 +199,7 @@ export function Listen({ run, bandHz, fromMs, onMove, locationId, onLocation }: 
       </div>
       <p role="status" class="hint">
         {playing.value && heard
-          ? `Playing ${run.locations.find(({ id }) => id === locationId)?.name ?? ''}, ${axisName(heard.axis)} axis, ${significant(heard.rmsMPerS2)} m/s² RMS, over and over.${heard.gapMs > 0 ? ` ${(heard.gapMs / 1000).toFixed(1)} s of it are missing and silent.` : ''}`
+          ? `Playing ${run.locations.find(({ id }) => id === locationId)?.name ?? ''}, ${heard.axis === 'single' ? '' : `${axisName(heard.axis)} axis, `}${significant(heard.rmsMPerS2)} m/s² RMS, over and over.${heard.gapMs > 0 ? ` ${(heard.gapMs / 1000).toFixed(1)} s of it are missing and silent.` : ''}`
           : ''}
       </p>
       <Failure failure={action.failure.value} />
