@@ -5,6 +5,7 @@ import { type Followed, type FollowQuestion, follow } from '../trend/index.ts';
 import { type CompareRunQuestion, compareRun, type RunComparison } from './compare-run.ts';
 import { type ExportedRecording, type ExportQuestion, exportRecording } from './export.ts';
 import { type IntakeAnswer, type IntakeQuestion, takeIn } from './intake.ts';
+import { type OrderLockAnswer, type OrderLockQuestion, orderLock } from './order-lock.ts';
 import { comparePeers, type PeersAnswer, type PeersQuestion } from './peers.ts';
 import { type PictureQuestion, type SpectrogramPicture, spectrogramPicture } from './picture.ts';
 import { renderSound, type Sound, type SoundQuestion } from './sound.ts';
@@ -20,6 +21,7 @@ export interface Inquiries {
   compare: { question: CompareRunQuestion; answer: RunComparison };
   peers: { question: PeersQuestion; answer: PeersAnswer };
   sound: { question: SoundQuestion; answer: Sound };
+  orderLock: { question: OrderLockQuestion; answer: OrderLockAnswer };
   picture: { question: PictureQuestion; answer: SpectrogramPicture };
   tap: { question: TapQuestion; answer: TapAnswer };
   sides: { question: SidesQuestion; answer: SideComparison };
@@ -35,6 +37,7 @@ const WORK: { [Kind in InquiryKind]: (question: Question<Kind>) => Promise<Answe
   compare: compareRun,
   peers: comparePeers,
   sound: renderSound,
+  orderLock,
   picture: spectrogramPicture,
   tap: tapTest,
   sides: tapSides,

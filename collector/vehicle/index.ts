@@ -8,5 +8,6 @@ export {
 export { decodeLiveData, decodeLiveDataText, type LiveQuantity, type LiveValue } from './live-data.ts';
 export { MANOEUVRES, type Manoeuvre, type ManoeuvreId } from './manoeuvres.ts';
 export { type ConverterState, clutchSlip, converterSlip, type ShaftSpeedValue, type Slip } from './slip.ts';
+export { smoothSteps } from './smooth-steps.ts';
 export { type Observation, reviewSuspects, type SuspectReview } from './suspects.ts';
 export { type TroubleCodeNote, troubleCodeNote } from './trouble-codes.ts';

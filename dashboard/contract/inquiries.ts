@@ -153,6 +153,39 @@ export const PeersResult = Type.Object({
 export type PeersResult = Static<typeof PeersResult>;
 
 /**
+ * POST /api/runs/:id/follow -> FollowResult: which of the speeds that the vehicle told each tone at a location follows,
+ * in the part of the run in which they varied most.
+ */
+export const FollowRequest = Type.Object({
+  locationId: Id,
+  fromMs: Type.Optional(Millis),
+  toMs: Type.Optional(Millis),
+  manoeuvreId: Type.Optional(Id),
+});
+export type FollowRequest = Static<typeof FollowRequest>;
+export const FollowResult = Type.Object({
+  /** Part looked into; null when nothing could be. */
+  used: Type.Union([Type.Object({ fromMs: Type.Number(), toMs: Type.Number() }), Type.Null()]),
+  axis: Type.String(),
+  tones: Type.Array(
+    Type.Object({
+      frequencyHz: Type.Number(),
+      amplitudeRms: Type.Number(),
+      verdict: Type.Enum(['follows', 'no-speed', 'cannot-say']),
+      speeds: Type.Array(Type.Object({ name: Type.String(), order: Type.Number() })),
+      /** Share of records drawn anew from its blocks in which no other explanation fits as well. */
+      confidence: Type.Number(),
+      reason: Type.String(),
+      loadCorrelation: NumberOrNull,
+      sentence: Type.String(),
+    }),
+  ),
+  sentence: Type.String(),
+  notes: Type.Array(Type.String()),
+});
+export type FollowResult = Static<typeof FollowResult>;
+
+/**
  * GET /api/runs/:id/sound?locationId&fromMs&toMs&axis&lowHz&highHz -> audio/wav, up to 120 s, and
  * GET /api/locations/:id/sound?fromMs&toMs&... of the last minutes. Sample k is the value at fromMs + k / rate, so that
  * sounds of several locations run in step. Headers: `clampline-full-scale-m-per-s2` (0: scale unknown),

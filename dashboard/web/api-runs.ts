@@ -2,6 +2,8 @@
 import type {
   CompareRequest,
   CompareResult,
+  FollowRequest,
+  FollowResult,
   PeersRequest,
   PeersResult,
   SidesRequest,
@@ -45,6 +47,7 @@ export interface RunApi {
   compare(runId: number, request: CompareRequest): Promise<CompareResult>;
   lastCompare(runId: number): Promise<CompareResult | null>;
   peers(runId: number, request: PeersRequest): Promise<PeersResult>;
+  follow(runId: number, request: FollowRequest): Promise<FollowResult>;
   spectrogram(runId: number, locationId: number): Promise<Spectrogram>;
   tap(request: TapRequest): Promise<TapResult>;
   sides(request: SidesRequest): Promise<SidesResult>;
@@ -69,6 +72,7 @@ export function runCalls(call: Call): RunApi {
     compare: (runId, request) => call('POST', `/runs/${runId}/compare`, request),
     lastCompare: (runId) => call('GET', `/runs/${runId}/compare`),
     peers: (runId, request) => call('POST', `/runs/${runId}/peers`, request),
+    follow: (runId, request) => call('POST', `/runs/${runId}/follow`, request),
     spectrogram: (runId, locationId) => call('GET', `/runs/${runId}/spectrogram?locationId=${locationId}`),
     tap: (request) => call('POST', '/taps', request),
     sides: (request) => call('POST', '/taps/sides', request),

@@ -1,6 +1,7 @@
 import { checkSpeedChannel, type SpeedChannel, speedAt } from '../../dsp/resample.ts';
 import { jointEvidence } from '../background.ts';
 import { type BlockOrders, blockOrders } from './block-orders.ts';
+import { highestOfPlateau, offsetOf } from './peak.ts';
 import { bootstrapShare, rankCorrelation } from './statistics.ts';
 
 /** What stays on one line when nothing is turned: a tone of constant frequency follows no speed. */
@@ -95,17 +96,10 @@ function strongestTone(all: BlockOrders[]): Tone | null {
       if (sum <= (best?.sum ?? 0)) continue;
       // Blocks overlap by half: half as many are independent.
       const surprise = jointEvidence(sum / 2, Math.max(1, blocks >> 1)) - Math.log(lines);
-      if (surprise >= TONE) best = { orders, line: plateauMiddle(sums, line), sum };
+      if (surprise >= TONE) best = { orders, line: highestOfPlateau(orders, sums, line), sum };
     }
   }
   return best;
-}
-
-/** Evidence is capped, so a strong line is a plateau: its middle is the line. */
-function plateauMiddle(sums: Float64Array, first: number): number {
-  let last = first;
-  while (last + 1 < sums.length && sums[last + 1]! >= sums[first]! - 1e-9) last++;
-  return (first + last) >> 1;
 }
 
 /** Takes a tone's path, and what it sweeps over within each block, out of one speed's evidence. */
@@ -124,17 +118,8 @@ function wipe(orders: BlockOrders, path: number[]): void {
   }
 }
 
-const orderOf = (tone: Tone) => (tone.line + offsetOf(tone)) * tone.orders.stepOrders;
+const orderOf = (tone: Tone) => (tone.line + offsetOf(tone.orders, tone.line)) * tone.orders.stepOrders;
 const pathOf = (tone: Tone) => tone.orders.hz.map((hz) => hz * orderOf(tone));
-
-/** Where between two lines the peak lies: a parabola through the logarithm of the summed power. */
-function offsetOf({ orders, line }: Tone): number {
-  const [below, peak, above] = [-1, 0, 1].map((d) =>
-    Math.log(orders.amplitudeRms.reduce((s, row) => s + (row[line + d] ?? 0) ** 2, 1e-300)),
-  ) as [number, number, number];
-  const curve = below - 2 * peak + above;
-  return curve < 0 ? Math.max(-0.5, Math.min(0.5, (below - above) / (2 * curve))) : 0;
-}
 
 /** Mean order of a path over a speed. */
 function orderOver(path: number[], orders: BlockOrders): number {

@@ -56,7 +56,7 @@ export function speedOfSpan(
 }
 
 /** The gear, when it was the same throughout: while it changes, the two sides of the gearbox are apart. */
-function steadyGear(told: readonly VehicleSeries[]): string | undefined {
+export function steadyGear(told: readonly VehicleSeries[]): string | undefined {
   const gears = new Set(told.find(({ quantity }) => quantity === 'gear')?.value);
   return gears.size === 1 ? String([...gears][0]) : undefined;
 }

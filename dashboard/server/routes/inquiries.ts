@@ -3,6 +3,8 @@ import type { inquiry } from '../../../collector/index.ts';
 import {
   CompareRequest,
   CompareResult,
+  FollowRequest,
+  FollowResult,
   LiveSoundQuery,
   PeersRequest,
   PeersResult,
@@ -17,10 +19,12 @@ import {
 } from '../../contract/inquiries.ts';
 import type { App, Context } from '../context.ts';
 import { Refusal } from '../errors.ts';
+import { trainModel } from '../findings/train-model.ts';
 import { closed, IdParams } from '../http/schemas.ts';
 import type { RunRecord } from '../records/runs.ts';
 import { directAnalyst, polite } from '../runs/analyst.ts';
 import { createSources } from '../runs/sources.ts';
+import { toldSpeeds } from '../runs/told-speeds.ts';
 
 const MOST_PEERS = 8;
 const LONGEST_TAP_MS = 60_000;
@@ -112,6 +116,25 @@ export function inquiryRoutes(app: App, context: Context): void {
     }
     return found;
   }
+
+  app.post(
+    '/runs/:id/follow',
+    { schema: { params: IdParams, body: closed(FollowRequest), response: { 200: FollowResult } } },
+    (request) => {
+      const run = runs.run(request.params.id);
+      const span = sources.spanOf(run, request.body);
+      const told = vehicleValues.series(run.id, span.fromMs, span.toMs);
+      const load = told.find(({ quantity }) => quantity === 'engineLoadPercent');
+      const train = records.driveTrains.of(run.assetId);
+      return analyst.ask('orderLock', {
+        source: sources.ofRun(run, request.body.locationId),
+        span,
+        speeds: toldSpeeds(train, told),
+        train: trainModel(train),
+        ...(load === undefined ? {} : { load: { atMs: load.atMs, value: load.value } }),
+      });
+    },
+  );
 
   app.get(
     '/runs/:id/sound',

@@ -8,6 +8,7 @@ import { elapsed, kindWords, sourceWords } from '../run-words.ts';
 import { useApp, useIsShop } from '../state/store.ts';
 import { ConfirmButton, Failure, useAction, useRead } from './actions.tsx';
 import { Compare, Peers } from './compare.tsx';
+import { Follow } from './follow.tsx';
 import { Listen } from './listen.tsx';
 import { NoiseHeard } from './manoeuvres.tsx';
 import { RunChecks, RunNotes, RunOutcome } from './run-notes.tsx';
@@ -89,6 +90,7 @@ function Findings({ run }: { run: Run }) {
           />
         </div>
       )}
+      <Follow run={run} />
       <Peers run={run} />
     </>
   );

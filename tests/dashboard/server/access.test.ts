@@ -68,6 +68,7 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['POST', '/api/runs/:id/compare', 'person'],
   ['GET', '/api/runs/:id/compare', 'person'],
   ['POST', '/api/runs/:id/peers', 'person'],
+  ['POST', '/api/runs/:id/follow', 'person'],
   ['GET', '/api/runs/:id/sound', 'person'],
   ['GET', '/api/locations/:id/sound', 'person'],
   ['GET', '/api/runs/:id/spectrogram', 'person'],

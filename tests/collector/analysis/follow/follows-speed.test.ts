@@ -46,6 +46,22 @@ describe('followsSpeed', () => {
     expect(tones[0]!.amplitudeRms).toBeCloseTo(0.8 / Math.SQRT2, 1);
   });
 
+  it('finds a tone far above the noise once, at its order and size, where another crosses it', () => {
+    const samples = record(
+      [
+        { channel: engine, order: 2, amplitude: 0.9 },
+        { channel: wheel, order: 11.5, amplitude: 1.2 },
+      ],
+      3,
+      0.3,
+    );
+    const tones = followsSpeed({ samples, sampleRateHz: RATE, speeds: [engine, wheel] });
+    expect(tones).toHaveLength(2);
+    const found = tones.find((tone) => tone.speeds[0]?.name === 'wheel')!;
+    expect(found.speeds[0]!.order).toBeCloseTo(11.5, 1);
+    expect(found.amplitudeRms * Math.SQRT2).toBeCloseTo(1.2, 1);
+  });
+
   it('returns shafts in one fixed ratio as a set', () => {
     const samples = record([{ channel: shaft, order: 2, amplitude: 1 }]);
     const [tone] = followsSpeed({ samples, sampleRateHz: RATE, speeds: [engine, wheel, shaft] });
