@@ -3,8 +3,8 @@ import { type Static, Type } from 'typebox';
 import { ApiError, MachineClass, NumberOrNull, TrendValue } from './model.ts';
 
 /** Something to read: not spaces alone. */
-const Name = Type.String({ minLength: 1, maxLength: 80, pattern: '\\S' });
-const Password = Type.String({ minLength: 10, maxLength: 200 });
+export const Name = Type.String({ minLength: 1, maxLength: 80, pattern: '\\S' });
+export const Password = Type.String({ minLength: 10, maxLength: 200 });
 
 /**
  * POST /api/setup: the one-time link's token makes the first person (role shop). -> SessionState

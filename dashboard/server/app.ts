@@ -26,6 +26,7 @@ import { inquiryRoutes } from './routes/inquiries.ts';
 import { liveRoute } from './routes/live.ts';
 import { locationRoutes } from './routes/locations.ts';
 import { nodeRoutes } from './routes/nodes.ts';
+import { peopleRoutes } from './routes/people.ts';
 import { recordingRoutes } from './routes/recordings.ts';
 import { rigRoutes } from './routes/rig.ts';
 import { runRoutes } from './routes/runs.ts';
@@ -106,6 +107,7 @@ export async function buildApp(
       api.addHook('onSend', async (_request, reply) => void reply.header('cache-control', 'no-store'));
       guard(api, context, cookie);
       sessionRoutes(api, context, cookie);
+      peopleRoutes(api, context);
       stationRoutes(api, context);
       assetRoutes(api, context);
       locationRoutes(api, context);

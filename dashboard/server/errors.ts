@@ -127,6 +127,26 @@ export const ERRORS = {
     message: 'This event does not exist.',
     remedy: 'It may have been removed: load the list again.',
   },
+  PERSON_NOT_FOUND: {
+    status: 404,
+    message: 'This person has no account here.',
+    remedy: 'It may have been removed: load the list again.',
+  },
+  NAME_TAKEN: {
+    status: 409,
+    message: 'Somebody of this name has an account already.',
+    remedy: 'Take another name, one that tells the two apart.',
+  },
+  LAST_SHOP: {
+    status: 409,
+    message: 'Nobody with the role shop would be left to let others in.',
+    remedy: 'Give somebody else the role shop first.',
+  },
+  PASSWORD_WRONG: {
+    status: 403,
+    message: 'The present password is wrong.',
+    remedy: 'Check it and try again; who has the role shop can set a new one for you.',
+  },
   RUN_UNDER_WAY: {
     status: 409,
     message: 'A run of this vehicle or machine is under way already.',

@@ -8,6 +8,7 @@ import { exportCommand } from './exchange/export-command.ts';
 import { importCommand } from './exchange/import-command.ts';
 import { withInflux } from './influx-settings.ts';
 import { measureCommand } from './measure-command.ts';
+import { passwordCommand } from './password-command.ts';
 import { reportFailure } from './report-failure.ts';
 import { type RawOptions, readSettings } from './settings.ts';
 
@@ -94,6 +95,7 @@ program.addCommand(
   }),
 );
 program.addCommand(enrolCommand());
+program.addCommand(passwordCommand());
 program.addCommand(checkCommand());
 program.addCommand(backupCommand());
 program.addCommand(restoreCommand());

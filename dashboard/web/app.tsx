@@ -21,6 +21,7 @@ import { Title } from './views/title.tsx';
 const TrendPage = later(async () => (await import('./views/weeks/index.ts')).TrendPage);
 const SensorPage = later(async () => (await import('./views/sensor.tsx')).SensorPage);
 const TapTest = later(async () => (await import('./views/tap-test.tsx')).TapTest);
+const People = later(async () => (await import('./views/people.tsx')).People);
 const RunPage = later(async () => (await import('./views/run.tsx')).RunPage);
 
 export function Page() {
@@ -80,6 +81,9 @@ function Routes() {
         )}
       </Route>
       <Route path="/assets/:id/tap">{({ id }) => <TapTest key={id} assetId={Number(id)} />}</Route>
+      <Route path="/people">
+        <People />
+      </Route>
       <Route path="/nodes">
         <Nodes />
       </Route>
@@ -124,7 +128,9 @@ function Header() {
         )}
         {person && (
           <div class="person">
-            <span>{person.name}</span>
+            <Link href="/people" title="Your password; who may use the station">
+              {person.name}
+            </Link>
             <button
               type="button"
               class="quiet"

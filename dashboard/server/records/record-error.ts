@@ -11,6 +11,8 @@ export type RecordErrorCode =
   | 'MARK_NOT_FOUND'
   | 'MANOEUVRE_NOT_FOUND'
   | 'EVENT_NOT_FOUND'
+  | 'PERSON_NOT_FOUND'
+  | 'LAST_SHOP'
   | 'SETUP_DONE'
   | 'SETUP_TOKEN_WRONG'
   | 'TOO_MANY_RECORDS'

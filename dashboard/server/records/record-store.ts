@@ -80,10 +80,11 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
   const runChanged = ({ id, assetId }: { id: number; assetId: number }) =>
     emit({ kind: 'run', runId: id, assetId });
   const runs = createRuns(db, now, runChanged);
+  const sessions = createSessions(db, now, (sessionId) => emit({ kind: 'session-closed', sessionId }));
   return {
-    people: createPeople(db, now, passwordCost),
+    people: createPeople(db, now, passwordCost, sessions),
     setup: createSetup(db, now, passwordCost),
-    sessions: createSessions(db, now, (sessionId) => emit({ kind: 'session-closed', sessionId })),
+    sessions,
     nodes: createNodes(db, now),
     assets: createAssets(db, now, assetsChanged),
     mounts: createMounts(db, now, assetsChanged),

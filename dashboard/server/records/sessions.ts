@@ -25,6 +25,8 @@ export interface Sessions {
   /** Whether the session is still open; does not count as use. */
   isOpen(sessionId: number): boolean;
   close(sessionId: number): void;
+  /** Signs a person out everywhere, or everywhere but in one session. */
+  closeAllOf(personId: number, butSessionId?: number): void;
 }
 
 interface Row {
@@ -87,5 +89,8 @@ export function createSessions(db: Database, now: () => number, closed: (id: num
     },
     isOpen: (sessionId) => alive.get(sessionId, now()) !== undefined,
     close,
+    closeAllOf(personId, butSessionId) {
+      for (const id of surplus.all(personId, 0) as number[]) if (id !== butSessionId) close(id);
+    },
   };
 }

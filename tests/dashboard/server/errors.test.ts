@@ -96,6 +96,18 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     const { send, run } = await shop();
     return send('PATCH', `/api/runs/${run()}/manoeuvres/9`, { noise: 'absent' });
   },
+  PERSON_NOT_FOUND: async () => (await shop()).send('DELETE', '/api/people/999'),
+  NAME_TAKEN: async () => {
+    const { send, store } = await shop();
+    await store.people.create('Kim', PASSWORD, 'technician');
+    return send('POST', '/api/people', { name: 'kim', password: PASSWORD, role: 'shop' });
+  },
+  LAST_SHOP: async () => {
+    const { send, store } = await shop();
+    return send('DELETE', `/api/people/${store.people.list()[0]!.id}`);
+  },
+  PASSWORD_WRONG: async () =>
+    (await shop()).send('POST', '/api/password', { current: 'guessed', password: PASSWORD }),
   EVENT_NOT_FOUND: async () => {
     const { send, store } = await shop();
     const { id } = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
