@@ -1,20 +1,8 @@
 /** Numbers, units and times as text. Pure: the clock comes in as an argument. */
 
-/** Shown for a value that is not there. */
-export const NONE = '–';
+import { NONE, significant } from '../contract/words/figures.ts';
 
-/**
- * Three significant digits, written out in full (no exponents); never finer than 0.001, because a reading of
- * one second is not known better than that.
- */
-export function significant(value: number | null, digits = 3): string {
-  if (value === null || !Number.isFinite(value)) return NONE;
-  const rounded = Number(value.toPrecision(digits));
-  if (rounded === 0) return '0';
-  const exponent = Math.floor(Math.log10(Math.abs(rounded)));
-  const shown = rounded.toFixed(Math.min(3, Math.max(0, digits - 1 - exponent)));
-  return Number(shown) === 0 ? '< 0.001' : shown;
-}
+export { NONE, significant };
 
 /** "3 s ago", "2 min ago", "5 h ago", "3 days ago". */
 export function ago(ageMs: number): string {

@@ -1,5 +1,5 @@
 /** Texts that explain trade terms: flags, values, zones, classes. */
-import type { MachineClass, TrendValue, Zone } from '../contract/model.ts';
+import type { MachineClass, TrendValue } from '../contract/model.ts';
 
 interface ValueWords {
   key: TrendValue;
@@ -69,14 +69,6 @@ const FLAGS: Record<string, string> = {
 /** A flag in plain words; an unknown one as it came, so that nothing is hidden. */
 export const flagText = (flag: string): string => FLAGS[flag] ?? flag.replaceAll('-', ' ');
 
-/** Meaning of the zones after ISO 10816-1, shortened, from memory. */
-export const ZONE_MEANING: Record<Zone, string> = {
-  A: 'as on a newly commissioned machine',
-  B: 'fit for long running without restriction',
-  C: 'not fit for long continuous running: plan a repair',
-  D: 'severe enough to cause damage',
-};
-
 export interface ClassWords {
   machineClass: MachineClass;
   explanation: string;
@@ -111,6 +103,4 @@ export const CLASSES: readonly ClassWords[] = [
 export const classWords = (machineClass: MachineClass): ClassWords =>
   CLASSES.find((entry) => entry.machineClass === machineClass)!;
 
-export const ZONE_LIMITS =
-  'Zones were made for stationary machines at steady speed. On a vehicle they only screen: compare a location ' +
-  'with its own earlier readings and with the same location on a sister vehicle.';
+export { ZONE_LIMITS, ZONE_MEANING } from '../contract/words/zones.ts';
