@@ -3,8 +3,10 @@
 import type { SideComparison } from '../tap/index.ts';
 import { type Followed, type FollowQuestion, follow } from '../trend/index.ts';
 import { type CompareRunQuestion, compareRun, type RunComparison } from './compare-run.ts';
+import { digestRecording, type RecordingDigest } from './digest.ts';
 import { type ExportedRecording, type ExportQuestion, exportRecording } from './export.ts';
 import { type IntakeAnswer, type IntakeQuestion, takeIn } from './intake.ts';
+import { type LinesPicture, type LinesQuestion, linesPicture } from './lines.ts';
 import { type OrderLockAnswer, type OrderLockQuestion, orderLock } from './order-lock.ts';
 import { comparePeers, type PeersAnswer, type PeersQuestion } from './peers.ts';
 import { type PictureQuestion, type SpectrogramPicture, spectrogramPicture } from './picture.ts';
@@ -26,6 +28,8 @@ export interface Inquiries {
   tap: { question: TapQuestion; answer: TapAnswer };
   sides: { question: SidesQuestion; answer: SideComparison };
   export: { question: ExportQuestion; answer: ExportedRecording };
+  digest: { question: ExportQuestion; answer: RecordingDigest };
+  lines: { question: LinesQuestion; answer: LinesPicture };
   intake: { question: IntakeQuestion; answer: IntakeAnswer };
   follow: { question: FollowQuestion; answer: Followed };
 }
@@ -42,6 +46,8 @@ const WORK: { [Kind in InquiryKind]: (question: Question<Kind>) => Promise<Answe
   tap: tapTest,
   sides: tapSides,
   export: exportRecording,
+  digest: digestRecording,
+  lines: linesPicture,
   intake: takeIn,
   follow: async (question) => follow(question),
 };

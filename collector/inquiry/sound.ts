@@ -3,7 +3,8 @@ import type { Span } from '../capture/capture.ts';
 import { createCascade } from '../dsp/filter.ts';
 import { butterworthHighPass, butterworthLowPass } from '../dsp/filter-design.ts';
 import { sincAt } from '../dsp/resample.ts';
-import { cutPlaces, type Place, type Source } from './source.ts';
+import { cutPlaces, type Source } from './source.ts';
+import { strongestAxis } from './strongest-axis.ts';
 import { wavBytes } from './wav-bytes.ts';
 
 export interface SoundQuestion {
@@ -16,6 +17,8 @@ export interface SoundQuestion {
   bandHz?: [number, number];
   /** Samples read before the span for the sake of clocks, by time of arrival. */
   leadMs?: number;
+  /** At the lowest usual rate that holds all that was recorded, for files to be passed on. */
+  compact?: boolean;
 }
 
 export interface Sound {
@@ -49,7 +52,7 @@ const LONGEST_MS = 120_000;
  * @throws RangeError when the span is empty or too long, or the band does not fit the recording
  */
 export async function renderSound(question: SoundQuestion): Promise<Sound> {
-  const { span, source, bandHz, leadMs } = question;
+  const { span, source, bandHz, leadMs, compact = false } = question;
   const lengthMs = span.toMs - span.fromMs;
   if (!(lengthMs > 0 && lengthMs <= LONGEST_MS)) {
     throw new RangeError(
@@ -61,8 +64,8 @@ export async function renderSound(question: SoundQuestion): Promise<Sound> {
   const first = place?.stretches[0];
   if (place === undefined || first === undefined)
     throw new RangeError('no samples were recorded in this span');
-  const axis = question.axis ?? strongestAxis(place);
-  const sampleRateHz = first.sampleRateHz > 20_000 ? 48_000 : 24_000;
+  const axis = question.axis ?? strongestAxis(place.stretches);
+  const sampleRateHz = soundRateHz(first.sampleRateHz, compact);
   const runIn = Math.round((RUN_IN_MS / 1000) * sampleRateHz);
   const count = Math.round((lengthMs / 1000) * sampleRateHz);
   const values = new Float64Array(runIn + count);
@@ -103,6 +106,12 @@ export async function renderSound(question: SoundQuestion): Promise<Sound> {
       return cut.toMs - cut.fromMs > 1 ? [cut] : [];
     }),
   };
+}
+
+/** Rates that every player knows; never below the recording's own, whose highest frequencies would fold down. */
+function soundRateHz(recordedHz: number, compact: boolean): number {
+  const rates = compact ? [8_000, 16_000, 24_000] : [24_000];
+  return rates.find((rate) => recordedHz <= Math.min(rate, 20_000)) ?? 48_000;
 }
 
 /** Values between the samples, on the grid of the sound. */
@@ -149,19 +158,4 @@ function filterBand(
   for (const filter of filters) filter.run(values, 0, values.length);
   // What rings on into a gap is no recording.
   for (let i = 0; i < values.length; i++) if (present[i] === 0) values[i] = 0;
-}
-
-function strongestAxis({ stretches }: Place): AxisName {
-  const powers = new Map<AxisName, number>();
-  for (const { axes, samples } of stretches) {
-    for (const [i, axis] of axes.entries()) {
-      let [sum, squares] = [0, 0];
-      for (const value of samples[i]!) {
-        sum += value;
-        squares += value * value;
-      }
-      powers.set(axis, (powers.get(axis) ?? 0) + squares - (sum * sum) / samples[i]!.length);
-    }
-  }
-  return [...powers].sort((a, b) => b[1] - a[1])[0]![0];
 }
