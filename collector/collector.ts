@@ -24,6 +24,8 @@ export interface CollectorDeps {
   store?: ReadingStore;
   /** To tag readings with asset and location on their way to a database. */
   mountOf?: ReadingStoreDeps['mountOf'];
+  /** To tell a database that many sites share which assets and locations this one has. */
+  places?: ReadingStoreDeps['places'];
 }
 
 /** A running collector: journal in, readings stored and published. */
@@ -46,8 +48,9 @@ const IDLE_MS = 1000;
 export async function createCollector(config: CollectorConfig, deps: CollectorDeps): Promise<Collector> {
   const checked = checkConfig(config);
   const { log } = deps;
-  const { mountOf } = deps;
-  const store = deps.store ?? (await openReadingStore(checked, { log, ...(mountOf ? { mountOf } : {}) }));
+  const { mountOf, places } = deps;
+  const toDatabase = { ...(mountOf ? { mountOf } : {}), ...(places ? { places } : {}) };
+  const store = deps.store ?? (await openReadingStore(checked, { log, ...toDatabase }));
   const publisher = checked.mqtt && createPublisher(checked.mqtt, checked.site, log.warn);
   const abort = new AbortController();
   const progress = createProgress();

@@ -46,8 +46,10 @@ export { judgeNode } from './rig/soundness.ts';
 export type { Tap } from './rig/tap.ts';
 export { angleDeg } from './rig/vector.ts';
 export { snapshotDatabases } from './store/backup.ts';
+export { type FleetReader, type FleetSite, openFleetReader } from './store/influx/fleet-reader.ts';
 export { influxHistory } from './store/influx/history.ts';
 export type { LevelName } from './store/influx/layout.ts';
+export type { Place } from './store/influx/place-points.ts';
 export type { InfluxSettings } from './store/influx/settings.ts';
 export { damageOf } from './store/integrity.ts';
 export {

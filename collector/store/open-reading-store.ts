@@ -4,6 +4,7 @@ import { CollectorError } from '../errors.ts';
 import { type InfluxReader, openInfluxReader } from './influx/influx-reader.ts';
 import { openInfluxStore } from './influx/influx-store.ts';
 import { stopOutbox } from './influx/outbox.ts';
+import type { Place } from './influx/place-points.ts';
 import type { MountLookup } from './influx/send-batch.ts';
 import type { InfluxSettings } from './influx/settings.ts';
 import { beginUse } from './integrity.ts';
@@ -27,12 +28,14 @@ export interface ReadingStoreDeps {
   log?: { info(message: string): void; warn(message: string): void };
   /** To tag points in InfluxDB with asset and location. */
   mountOf?: MountLookup;
+  /** To tell InfluxDB which assets and locations the site has. */
+  places?: () => Place[];
 }
 
 /** Opens the store of readings as its one writer, after a check if it was not closed properly. */
 export async function openReadingStore(
   config: ReadingStoreConfig,
-  { log, mountOf }: ReadingStoreDeps = {},
+  { log, mountOf, places }: ReadingStoreDeps = {},
 ): Promise<ReadingStore> {
   const { store: choice = { kind: 'sqlite' }, readingsFile: file, site, retention = {} } = config;
   if (!existsSync(dirname(file))) throw new CollectorError('READINGS_FOLDER_MISSING', dirname(file));
@@ -44,6 +47,7 @@ export async function openReadingStore(
           retention,
           ...(log ? { log } : {}),
           ...(mountOf ? { mountOf } : {}),
+          ...(places ? { places } : {}),
         })
       : await openAlone(file, retention);
   return {

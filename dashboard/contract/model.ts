@@ -160,6 +160,8 @@ export const SessionState = Type.Object({
     Type.Null(),
   ]),
   site: Type.String(),
+  /** Present where the station shares a database with other sites: whether it may ask it, or only write to it. */
+  sites: Type.Optional(Type.Enum(['readable', 'write-only'])),
   /** Server clock, so that the browser can show ages by the station's time. */
   nowMs: Type.Number(),
   /** The demo's virtual nodes are running. */

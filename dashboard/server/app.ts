@@ -31,6 +31,7 @@ import { recordingRoutes } from './routes/recordings.ts';
 import { rigRoutes } from './routes/rig.ts';
 import { runRoutes } from './routes/runs.ts';
 import { sessionRoutes } from './routes/session.ts';
+import { siteRoutes } from './routes/sites.ts';
 import { stationRoutes } from './routes/station.ts';
 import { vehicleRoutes } from './routes/vehicle.ts';
 import { weekRoutes } from './routes/weeks.ts';
@@ -119,6 +120,7 @@ export async function buildApp(
       inquiryRoutes(api, context);
       recordingRoutes(api, context);
       rigRoutes(api, context);
+      siteRoutes(api, context);
       liveRoute(api, context);
       openApiRoute(api);
     },

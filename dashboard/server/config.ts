@@ -1,5 +1,5 @@
 import type { MqttClient } from 'mqtt';
-import type { ReadingReader, SpanAnswer, SpanQuestion } from '../../collector/index.ts';
+import type { FleetReader, ReadingReader, SpanAnswer, SpanQuestion } from '../../collector/index.ts';
 import type { Health } from '../contract/http.ts';
 import type { MachineClass, Zone } from '../contract/model.ts';
 import type { RefusedLogin, StationAddress } from '../contract/rig.ts';
@@ -40,6 +40,11 @@ export interface DashboardDeps {
   records: RecordStore;
   readings: ReadingReader;
   zoneOf(velocityRmsMmPerS: number, machineClass: MachineClass): Zone;
+  /**
+   * All sites that write to the database this station writes to; `write-only` when it may be written to but not asked.
+   * Absent: the station writes to none.
+   */
+  fleet?: FleetReader | 'write-only';
   /** State of the journal, and counters of the stream; the server itself knows collector, broker and browsers. */
   health(): StationHealth | Promise<StationHealth>;
   /** What a node must know to connect; absent where it is not known. */

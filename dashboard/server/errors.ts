@@ -27,6 +27,21 @@ export const ERRORS = {
     message: 'The time span is too long for this request.',
     remedy: 'Ask for a shorter span, or for the trend.',
   },
+  SITES_NOT_SHARED: {
+    status: 404,
+    message: 'This station shares no database with other sites.',
+    remedy: 'Start the station with --influx-url and the options that go with it.',
+  },
+  SITES_WRITE_ONLY: {
+    status: 409,
+    message: 'The database may be written to from here, but not asked.',
+    remedy: 'Look at the sites on a station that may read it, or start this one without --influx-write-only.',
+  },
+  SITES_UNREACHABLE: {
+    status: 503,
+    message: 'The database of the sites does not answer.',
+    remedy: 'Levels of this station are on the page Levels. Try the sites again later.',
+  },
   METRICS_REFUSED: {
     status: 401,
     message: 'Metrics are given to programs on this machine only, or to those that bring the token.',

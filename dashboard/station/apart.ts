@@ -6,6 +6,7 @@ import { stationHealth } from './health.ts';
 import { createLog } from './log.ts';
 import { openMountLookup } from './mount-lookup.ts';
 import { collectorConfig, startBroker, startDashboard } from './parts.ts';
+import { openPlaceList } from './place-list.ts';
 import {
   announce,
   brokerAddress,
@@ -54,9 +55,11 @@ export async function runCollector(settings: Settings, standby: boolean): Promis
   if (lock === null) return;
   const { keys, tls, release } = await prepare(settings, 'collector', lock);
   const address = brokerAddress(settings, settings.mqttPort, tls);
+  const { records } = dataPaths(settings.dataDir);
   const collector = await createCollector(collectorConfig(settings, keys, address), {
     log: createLog('collector'),
-    mountOf: openMountLookup(dataPaths(settings.dataDir).records).find,
+    mountOf: openMountLookup(records).find,
+    places: openPlaceList(records).list,
   });
   announce({});
   const failure = await Promise.race([stop ?? untilToldToStop(), collector.stopped]);

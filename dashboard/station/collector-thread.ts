@@ -3,13 +3,20 @@ import { parentPort, workerData } from 'node:worker_threads';
 import { type CollectorConfig, createCollector } from '../../collector/index.ts';
 import { createLog } from './log.ts';
 import { openMountLookup } from './mount-lookup.ts';
+import { openPlaceList } from './place-list.ts';
 
 const { config, recordsFile } = workerData as { config: CollectorConfig; recordsFile: string };
 const mounts = openMountLookup(recordsFile);
-const collector = await createCollector(config, { log: createLog('collector'), mountOf: mounts.find });
+const places = openPlaceList(recordsFile);
+const collector = await createCollector(config, {
+  log: createLog('collector'),
+  mountOf: mounts.find,
+  places: places.list,
+});
 parentPort?.on('message', async () => {
   await collector.close();
   mounts.close();
+  places.close();
   parentPort?.close();
 });
 parentPort?.postMessage('ready');

@@ -10,7 +10,14 @@ import {
   openJournalWriter,
   type RefusedLogin,
 } from '../../broker/index.ts';
-import { type CollectorConfig, openStationReader, type StoreChoice, zoneOf } from '../../collector/index.ts';
+import {
+  type CollectorConfig,
+  type FleetReader,
+  openFleetReader,
+  openStationReader,
+  type StoreChoice,
+  zoneOf,
+} from '../../collector/index.ts';
 import type { Health } from '../contract/http.ts';
 import type { StationAddress } from '../contract/rig.ts';
 import { createDashboard, type Dashboard, openNodeCredentials, type RecordStore } from '../server/index.ts';
@@ -94,6 +101,12 @@ export interface BrokerAddress {
 
 function storeChoice({ influx }: Settings): StoreChoice {
   return influx === null ? { kind: 'sqlite' } : { kind: 'influx', ...influx };
+}
+
+/** Every site that writes to the database of this one; empty without one. */
+function fleetOf({ influx }: Settings): { fleet?: FleetReader | 'write-only' } {
+  if (influx === null) return {};
+  return { fleet: influx.writeOnly ? 'write-only' : openFleetReader(influx) };
 }
 
 export function collectorConfig(
@@ -180,7 +193,15 @@ export async function startDashboard(
         },
         ...(tls === null ? {} : { tls }),
       },
-      { ...deps, readings, zoneOf, analyst, analyse: analysis.analyse, log: createLog('dashboard') },
+      {
+        ...deps,
+        ...fleetOf(settings),
+        readings,
+        zoneOf,
+        analyst,
+        analyse: analysis.analyse,
+        log: createLog('dashboard'),
+      },
     );
     return {
       dashboard,

@@ -3,7 +3,8 @@
  * every InfluxDB 2 has are used, and windows with sums, smallest and largest, which it works out where the data lies.
  */
 import { flux, fluxDuration, fluxExpression } from '@influxdata/influxdb-client';
-import { FIELD, HIGHEST, LEVELS, type LevelName, SUFFIX } from './layout.ts';
+import { ADDED_FIELDS, FIELD, HIGHEST, LEVELS, type LevelName, SUFFIX, VALUE_FIELDS } from './layout.ts';
+import { PLACE_MEASUREMENT } from './place-points.ts';
 
 /** Last moment that the database knows, in milliseconds: 64 bits of nanoseconds. */
 const END_OF_TIME_MS = 9_223_372_036_854;
@@ -101,11 +102,13 @@ function fromAxis({ place, axis, span }: AxisQuery) {
 
 /** Some fields of one axis as they are: rows of time, field and value. */
 export function fieldsQuery(query: AxisQuery & { fields: readonly string[] }): string {
-  const any = query.fields.map((field) => flux`r._field == ${field}`).join(' or ');
   return flux`${fromAxis(query)}
-  |> filter(fn: (r) => ${fluxExpression(any)})
+  |> filter(fn: (r) => ${anyField(query.fields)})
   |> keep(columns: ["_time", "_field", "_value"])`.toString();
 }
+
+const anyField = (fields: readonly string[]) =>
+  fluxExpression(fields.map((field) => flux`r._field == ${field}`).join(' or '));
 
 export interface WindowsQuery extends AxisQuery {
   place: SensorPlace & { level: 'minute' | 'hour' };
@@ -181,6 +184,29 @@ export function dailyCountsQuery(place: SensorPlace, span: Span): string {
   |> duplicate(column: "_start", as: "_time")
   |> group()
   |> keep(columns: ["_time", "_value"])`.toString();
+}
+
+/** Every field of the newest announcement of each place of every site: rows of site, asset, location, time, field, value. */
+export function placesQuery(bucket: string): string {
+  const { start, stop } = times(ALL_TIME);
+  return flux`from(bucket: ${bucket})
+  |> range(start: ${start}, stop: ${stop})
+  |> filter(fn: (r) => r._measurement == ${PLACE_MEASUREMENT})
+  |> last()
+  |> keep(columns: ["_time", "_field", "_value", "site", "asset", "location"])`.toString();
+}
+
+/**
+ * Newest velocity of the highest axis, its uncertainty, and the newest flags, of every sensor of every site for each
+ * place it was at: rows of site, node, sensor, asset, location, time, field and value.
+ */
+export function newestLevelsQuery(bucket: string, span: Span): string {
+  const place: Place = { bucket, level: 'second', site: null };
+  return flux`${from(place, span)}
+  |> filter(fn: (r) => r.axis == ${HIGHEST})
+  |> filter(fn: (r) => ${anyField([VALUE_FIELDS[0], ADDED_FIELDS[1], FIELD.flags])})
+  |> last()
+  |> keep(columns: ["_time", "_field", "_value", "site", "node", "sensor", "asset", "location"])`.toString();
 }
 
 /** All of a site at one level, as the delete interface takes it in place of Flux. */

@@ -2,17 +2,21 @@ import type { CollectorError } from '../../errors.ts';
 import type { ReadingStore } from '../reading-store.ts';
 import { DEFAULT_RETENTION } from '../retention.ts';
 import { openSqliteStore, type SqliteStoreOptions } from '../sqlite-store.ts';
+import { startAnnouncer } from './announcer.ts';
 import { createInfluxClient } from './client.ts';
 import { startCourier } from './courier.ts';
 import { createExpiry } from './expiry.ts';
 import { type RemoteReader, readerOf } from './influx-reader.ts';
 import { type DeliveryCount, openOutbox } from './outbox.ts';
+import type { Place } from './place-points.ts';
 import type { MountLookup } from './send-batch.ts';
 import { checkInflux, type InfluxSettings } from './settings.ts';
 
 export interface InfluxStoreOptions extends SqliteStoreOptions {
   site: string;
   mountOf?: MountLookup;
+  /** What the site has, to be told to the database; absent: it is not told. */
+  places?: () => Place[];
   /** Told of what an operator should know. */
   log?: { info(message: string): void; warn(message: string): void };
 }
@@ -48,7 +52,7 @@ export async function openInfluxStore(
   settings: InfluxSettings,
   options: InfluxStoreOptions,
 ): Promise<InfluxStore> {
-  const { site, mountOf, log, ...sqlite } = options;
+  const { site, mountOf, places, log, ...sqlite } = options;
   const checked = checkInflux(settings);
   const client = createInfluxClient(checked);
   const local = await openSqliteStore(file, sqlite);
@@ -77,6 +81,16 @@ export async function openInfluxStore(
   const expiry = createExpiry(client, site, checked.keepDays, (error) =>
     log?.warn(`old readings could not be deleted. ${error.message}. ${error.remedy}`),
   );
+
+  const announcer =
+    places &&
+    startAnnouncer({
+      client,
+      site,
+      places,
+      failed: (error) =>
+        log?.warn(`assets and locations could not be told to InfluxDB. ${error.message}. ${error.remedy}`),
+    });
 
   /** What was committed is to be seen: it is sent before it is asked for. */
   async function asked<T>(question: (reader: RemoteReader) => Promise<T>): Promise<T> {
@@ -110,6 +124,7 @@ export async function openInfluxStore(
     delivery: () => ({ ...outbox.counts(), waiting: outbox.waiting(), problem }),
     delivered: courier.drained,
     async close() {
+      await announcer?.close();
       await courier.close();
       await expiry.idle();
       outbox.close();

@@ -34,7 +34,8 @@ export const VALUE_FIELDS = [
 
 /**
  * Field names of ADDED, in their order: gravity along the axis (the mean that the other values leave out), and the
- * expanded uncertainty of the velocity. Only on the points of single axes of seconds: neither adds up to minutes.
+ * expanded uncertainty of the velocity. Only on the points of seconds: neither adds up to minutes. On those of the
+ * highest axis the uncertainty is that of the axis with the highest velocity, and there is no mean.
  */
 export const ADDED_FIELDS = [
   'mean_m_s2',

@@ -37,7 +37,9 @@ export function readingLines(tags: PointTags, reading: Reading, leftOut: boolean
     fields.push(...ADDED.flatMap((name, i) => field(ADDED_FIELDS[i]! + suffix, axis[name] ?? null)));
     return line('second', tags, axis.axis, fields, seconds);
   });
-  const highest = leftOut ? [] : valueFields(highestValues(reading.axes), '');
+  const highest = leftOut
+    ? []
+    : [...valueFields(highestValues(reading.axes), ''), ...leadingUncertainty(reading.axes)];
   lines.push(
     line(
       'second',
@@ -109,6 +111,15 @@ function highestValues(axes: readonly AxisValues[]): Omit<AxisValues, 'axis'> {
     AxisValues,
     'axis'
   >;
+}
+
+/** Of the axis whose velocity is the highest. */
+function leadingUncertainty(axes: readonly AxisValues[]): string[] {
+  const leading = axes.reduce<AxisValues | null>(
+    (most, axis) => ((axis.velocityRmsMmPerS ?? -1) > (most?.velocityRmsMmPerS ?? -1) ? axis : most),
+    null,
+  );
+  return field(ADDED_FIELDS[1], leading?.velocityUncertaintyMmPerS ?? null);
 }
 
 /** Nine digits: a stored 32-bit number comes back as the same 32 bits. Nothing when there is no number. */

@@ -17,6 +17,9 @@ export function sessionRoutes(app: App, context: Context, cookie: SessionCookie)
       setupNeeded: records.people.count() === 0,
       person: person === null ? null : { name: person.name, role: person.role },
       site: config.site,
+      ...(person === null || context.fleet === undefined
+        ? {}
+        : { sites: context.fleet === 'write-only' ? ('write-only' as const) : ('readable' as const) }),
       nowMs: context.now(),
       demo: context.demoRunning?.() ?? false,
       ...(context.demoRunning?.() ? { demoHistoryShare: context.demoHistoryShare?.() ?? 1 } : {}),

@@ -35,6 +35,7 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['DELETE', '/api/nodes/:nodeId', 'shop'],
   ['GET', '/api/nodes/refused', 'person'],
   ['GET', '/api/station', 'person'],
+  ['GET', '/api/sites', 'person'],
   ['GET', '/api/felt-taps', 'person'],
   ['GET', '/api/sensors', 'person'],
   ['PUT', '/api/nodes/:nodeId/sensors/:sensor', 'person'],

@@ -6,6 +6,7 @@ import Database from 'better-sqlite3';
 import { Value } from 'typebox/value';
 import { describe, expect, it, onTestFinished } from 'vitest';
 import WebSocket from 'ws';
+import { openFleetReader } from '../../../collector/index.ts';
 import { ApiError } from '../../../dashboard/contract/model.ts';
 import { ERRORS, type ErrorCode } from '../../../dashboard/server/errors.ts';
 import type { RecordStore } from '../../../dashboard/server/index.ts';
@@ -63,6 +64,12 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
   SPAN_TOO_LONG: async () => {
     const { send, location } = await shop();
     return send('GET', `/api/locations/${location()}/readings?fromMs=0&toMs=9000000`);
+  },
+  SITES_NOT_SHARED: async () => (await shop()).send('GET', '/api/sites'),
+  SITES_WRITE_ONLY: async () => (await shop({ deps: { fleet: 'write-only' } })).send('GET', '/api/sites'),
+  SITES_UNREACHABLE: async () => {
+    const nobody = { url: 'http://127.0.0.1:1', token: 't', org: 'o', bucket: 'b' };
+    return (await shop({ deps: { fleet: openFleetReader(nobody) } })).send('GET', '/api/sites');
   },
   METRICS_REFUSED: async () =>
     (await testApp()).call('GET', '/metrics', { headers: { 'x-forwarded-for': '192.0.2.1' } }),

@@ -66,6 +66,9 @@ const GENERATED: Record<string, () => string[]> = {
     places().map((place) =>
       queries.fieldsQuery({ place, axis: 'x', span, fields: ['left_out', ...VALUE_FIELDS] }),
     ),
+  placesQuery: () => HOSTILE.map(queries.placesQuery),
+  newestLevelsQuery: () =>
+    HOSTILE.flatMap((bucket) => spans.map((one) => queries.newestLevelsQuery(bucket, one))),
   windowsQuery: () => windows().map(queries.windowsQuery),
 };
 

@@ -4,10 +4,12 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { influxHistory } from '../../../../collector/store/influx/history.ts';
 import { openInfluxStore } from '../../../../collector/store/influx/influx-store.ts';
+import { placeOf } from '../../../../collector/store/influx/place-points.ts';
 import { rowOf } from '../../../../collector/store/reading-row.ts';
 import { madeReading } from '../reading-store-contract.ts';
 import { ask, createDatabase, readerOfInfluxOne, settingsFor } from './influx-one.ts';
 import { isInstalled, runInfluxOne, type ServerProcess } from './server-process.ts';
+import { type Fleet, openStations, PLACES } from './two-sites.ts';
 
 const installed = isInstalled('influxd');
 const folder = mkdtempSync(join(tmpdir(), 'clampline-influx1-'));
@@ -97,6 +99,49 @@ describe.skipIf(!installed)(`${name}writing to an InfluxDB 1`, () => {
     expect(await store.delivered(60_000)).toBe(true);
     await store.close();
     expect(await there()).toEqual(copied);
+  });
+
+  it('keeps apart what several stations tell of their assets, in whatever words', async () => {
+    const fleet: Fleet = {
+      depot: 'fleet-depot',
+      harbour: 'fleet-harbour',
+      yard: 'fleet-yard',
+      nodes: ['00000000000000d1', '00000000000000e1', '00000000000000f1'],
+    };
+    const stations = await openStations(settingsFor(server.url), fleet, folder);
+    for (const station of stations) {
+      expect(await station.delivered(60_000)).toBe(true);
+      await station.close();
+    }
+    const told = await query('SELECT * FROM place');
+    for (const site of ['depot', 'harbour'] as const) {
+      const own = told.filter((row) => row['site'] === fleet[site]);
+      const places = own
+        .filter((row) => row['asset'] !== null)
+        .map((row) =>
+          placeOf(
+            { asset: String(row['asset']), location: (row['location'] as string | null) ?? null },
+            new Map(Object.entries(row).filter((one): one is [string, string | number] => one[1] !== null)),
+          ),
+        );
+      expect(places).toHaveLength(PLACES[site].length);
+      expect(places).toEqual(expect.arrayContaining(PLACES[site]));
+      expect(own.filter((row) => row['places'] === PLACES[site].length)).toHaveLength(1);
+    }
+    expect(told.some((row) => row['site'] === fleet.yard)).toBe(false);
+    const levels = await query(
+      `SELECT velocity_rms_mm_s, velocity_uncertainty_mm_s, asset, location, site FROM reading_1s WHERE axis = 'highest' AND site =~ /^fleet-/`,
+    );
+    const at = (second: number) => madeReading(second, 1).startMs / 1000;
+    expect(levels).toContainEqual({
+      time: at(100),
+      velocity_rms_mm_s: 4,
+      velocity_uncertainty_mm_s: 0.5,
+      asset: '1',
+      location: '1',
+      site: 'fleet-depot',
+    });
+    expect(levels).toHaveLength(7);
   });
 
   it('has everything once after it was killed again and again while it was written to', async () => {

@@ -7,6 +7,7 @@ import { openInfluxStore } from '../../../../collector/store/influx/influx-store
 import { openReadingReader } from '../../../../collector/store/sqlite-reader.ts';
 import { madeReading } from '../reading-store-contract.ts';
 import { isInstalled, runVictoriaMetrics, type ServerProcess } from './server-process.ts';
+import { type Fleet, openStations, PLACES } from './two-sites.ts';
 
 const installed = isInstalled('victoria-metrics');
 const folder = mkdtempSync(join(tmpdir(), 'clampline-vm-'));
@@ -116,6 +117,35 @@ describe.skipIf(!installed)(`${name}writing to VictoriaMetrics`, () => {
     expect(Math.sqrt(squares / used)).toBeCloseTo(value, 5);
     await local.close();
     await store.close();
+  });
+
+  it('keeps several stations apart by site, whose assets have the same numbers', async () => {
+    const fleet: Fleet = {
+      depot: 'fleet-depot',
+      harbour: 'fleet-harbour',
+      yard: 'fleet-yard',
+      nodes: ['00000000000000d1', '00000000000000e1', '00000000000000f1'],
+    };
+    const settings = { url: server.url, token: 'unused', org: '-', bucket: 'clampline', writeOnly: true };
+    const stations = await openStations(settings, fleet, folder);
+    for (const station of stations) {
+      expect(await station.delivered(60_000)).toBe(true);
+      await station.close();
+    }
+    const newest = async (site: string) =>
+      (await exported('reading_1s_velocity_rms_mm_s', site))
+        .filter((one) => one.metric['axis'] === 'highest')
+        .map(({ metric, values }) => [metric['asset'], metric['location'], values.at(-1)]);
+    expect(await newest('fleet-harbour')).toEqual(
+      expect.arrayContaining([
+        ['1', '1', 8],
+        ['1', '2', 0.5],
+      ]),
+    );
+    expect(await newest('fleet-depot')).toContainEqual(['1', '1', 4]);
+    // It keeps numbers only: names are told to it in vain.
+    const told = await exported('place_places', 'fleet-depot');
+    expect(told.map(({ values }) => values)).toEqual([[PLACES.depot.length]]);
   });
 
   it('loses and doubles nothing when the database is away again and again, and the station starts anew', async () => {
