@@ -21,6 +21,7 @@ import type {
   SessionState,
   Trend,
 } from '../contract/model.ts';
+import type { Sites } from '../contract/sites.ts';
 import { type RigApi, rigCalls } from './api-rig.ts';
 import { type Call, type RunApi, runCalls } from './api-runs.ts';
 
@@ -70,6 +71,8 @@ export interface Api extends RigApi, RunApi {
   /** Takes some seconds. */
   lookForFindings(locationId: number, request: FindingsRequest): Promise<FindingRecord>;
   health(): Promise<Health>;
+  /** Of every station that shares a database with this one. */
+  sites(): Promise<Sites>;
 }
 
 /** `onSignedOut` is told when the station no longer knows the session. */
@@ -124,6 +127,7 @@ export function createApi(fetcher: Fetch, onSignedOut: () => void): Api {
     findings: (locationId) => call('GET', `/locations/${locationId}/findings`),
     lookForFindings: (locationId, request) => call('POST', `/locations/${locationId}/findings`, request),
     health: () => call('GET', '/health'),
+    sites: () => call('GET', '/sites'),
     ...rigCalls(call),
     ...runCalls(call),
   };

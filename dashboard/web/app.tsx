@@ -19,6 +19,7 @@ import { Runs } from './views/runs.tsx';
 import { Title } from './views/title.tsx';
 
 const TrendPage = later(async () => (await import('./views/weeks/index.ts')).TrendPage);
+const SitesPage = later(async () => (await import('./views/sites.tsx')).Sites);
 const SensorPage = later(async () => (await import('./views/sensor.tsx')).SensorPage);
 const TapTest = later(async () => (await import('./views/tap-test.tsx')).TapTest);
 const People = later(async () => (await import('./views/people.tsx')).People);
@@ -87,6 +88,9 @@ function Routes() {
       <Route path="/nodes">
         <Nodes />
       </Route>
+      <Route path="/sites">
+        <SitesPage />
+      </Route>
       <Route>
         <Title>No such page</Title>
         <p>
@@ -102,6 +106,7 @@ const WAYS = [
   { href: '/runs', name: 'Runs', under: /^\/runs/ },
   { href: '/assets', name: 'Assets', under: /^\/assets/ },
   { href: '/nodes', name: 'Nodes', under: /^\/nodes/ },
+  { href: '/sites', name: 'Sites', under: /^\/sites/ },
   { href: '/cautions', name: 'Cautions', under: /^\/cautions/ },
 ];
 
@@ -111,6 +116,8 @@ function Header() {
   const [path] = useLocation();
   const action = useAction();
   const person = session?.person;
+  // A station by itself has no other sites to show.
+  const ways = WAYS.filter(({ href }) => href !== '/sites' || session?.sites !== undefined);
   return (
     <header class="top">
       <div class="bar">
@@ -119,7 +126,7 @@ function Header() {
         </Link>
         {person && (
           <nav aria-label="Pages">
-            {WAYS.map(({ href, name, under }) => (
+            {ways.map(({ href, name, under }) => (
               <Link key={href} href={href} {...(under.test(path) ? { 'aria-current': 'page' as const } : {})}>
                 {name}
               </Link>
