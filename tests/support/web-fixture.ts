@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import { Aedes } from 'aedes';
 import {
   analyseSpan,
+  type FleetReader,
   type NodeHealth,
   openReadingReader,
   type SensorKey,
@@ -72,6 +73,10 @@ export async function startWebFixture(options: {
   mountedMs?: number;
   /** The server's clock; the real one if left out. */
   now?: () => number;
+  /** Sites that share a database; none if left out. */
+  fleet?: FleetReader | 'write-only';
+  /** Its name, where it matters. */
+  site?: string;
 }): Promise<WebFixture> {
   const folder = await mkdtemp(join(tmpdir(), 'clampline-web-'));
   // A copy: a build beside this test run would pull the page away.
@@ -104,7 +109,7 @@ export async function startWebFixture(options: {
       {
         port,
         webRoot,
-        site: SITE,
+        site: options.site ?? SITE,
         ...(options.journalDir === undefined ? {} : { journalDir: options.journalDir }),
         mqtt: { url: `mqtt://127.0.0.1:${brokerPort}`, username: 'dashboard', password: 'unused' },
       },
@@ -114,6 +119,7 @@ export async function startWebFixture(options: {
         zoneOf,
         analyse: analyseSpan,
         ...(options.now === undefined ? {} : { now: options.now }),
+        ...(options.fleet === undefined ? {} : { fleet: options.fleet }),
         health: () => ({
           ok: true,
           journal: { bytes: 1_240_000_000, freeBytes: 48_000_000_000, waiting: false },
