@@ -34,6 +34,7 @@ import { sessionRoutes } from './routes/session.ts';
 import { siteRoutes } from './routes/sites.ts';
 import { stationRoutes } from './routes/station.ts';
 import { vehicleRoutes } from './routes/vehicle.ts';
+import { watchPlanRoutes } from './routes/watch-plans.ts';
 import { weekRoutes } from './routes/weeks.ts';
 import { directAnalyst, polite } from './runs/analyst.ts';
 import { createRunKeeper } from './runs/keeper.ts';
@@ -114,6 +115,7 @@ export async function buildApp(
       locationRoutes(api, context);
       findingRoutes(api, context);
       weekRoutes(api, context);
+      watchPlanRoutes(api, context);
       nodeRoutes(api, context);
       runRoutes(api, context);
       vehicleRoutes(api, context);

@@ -5,6 +5,7 @@ import { RECORDING_TABLES } from './recordings.ts';
 import { RIG_TABLES } from './rig-tables.ts';
 import { RUN_RESULT_TABLES } from './run-results.ts';
 import { RUN_TABLES } from './run-tables.ts';
+import { WATCH_PLAN_TABLES } from './watch-plan-tables.ts';
 import { WEEK_TABLES } from './week-tables.ts';
 
 /** "CLRC": marks the file as a Clampline records file, so that another SQLite file is not taken for one. */
@@ -89,6 +90,7 @@ const STEPS: readonly string[] = [
   RUN_RESULT_TABLES,
   RECORDING_TABLES,
   WEEK_TABLES,
+  WATCH_PLAN_TABLES,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

@@ -13,6 +13,7 @@ export type RecordErrorCode =
   | 'EVENT_NOT_FOUND'
   | 'PERSON_NOT_FOUND'
   | 'LAST_SHOP'
+  | 'WATCH_PLAN_NOT_FOUND'
   | 'SETUP_DONE'
   | 'SETUP_TOKEN_WRONG'
   | 'TOO_MANY_RECORDS'

@@ -22,6 +22,7 @@ import { createSetup, type Setup } from './setup.ts';
 import { createStationSettings, type StationSettingsRecord } from './station-settings.ts';
 import { createStretches, type Stretches } from './stretches.ts';
 import { createVehicleValues, type VehicleValues } from './vehicle-values.ts';
+import { createWatchPlans, type WatchPlans } from './watch-plans.ts';
 
 export type RecordChange =
   /** Assets, locations or mounts. */
@@ -55,6 +56,7 @@ export interface RecordStore {
   readonly demoHistory: DemoHistoryRecord;
   readonly periodLevels: PeriodLevels;
   readonly assetEvents: AssetEvents;
+  readonly watchPlans: WatchPlans;
   /** Called after each change, whoever made it. Returns the way to stop. */
   onChange(listener: (change: RecordChange) => void): () => void;
   close(): void;
@@ -101,6 +103,8 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     demoHistory: createDemoHistory(db),
     periodLevels: createPeriodLevels(db, (locationId) => emit({ kind: 'levels', locationId })),
     assetEvents: createAssetEvents(db, now, (assetId) => emit({ kind: 'events', assetId })),
+    // A plan's limits are the ones a trend foresees.
+    watchPlans: createWatchPlans(db, now, (assetId) => emit({ kind: 'events', assetId })),
     onChange(listener) {
       listeners.add(listener);
       return () => listeners.delete(listener);

@@ -44,7 +44,8 @@ export async function locationTrend(
   const placed = placedRuns(records, location, value);
   const bins = binsOf(placed);
   const bin = query.bin ?? (asset.kind === 'machine' ? 'any' : null);
-  const limit = query.limit ?? usualLimit(placed, asset, value, bin);
+  const limit =
+    query.limit ?? plannedLimit(records, location, value, bin) ?? usualLimit(placed, asset, value, bin);
   const question = questionOf(placed, asset, { value, bin, limit, fromMs, toMs });
   const followed = await deps.analyst.ask('follow', question);
   const runOf = new Map(placed.accepted.map((run) => [`${run.timeMs} ${run.bin}`, run]));
@@ -148,6 +149,22 @@ function runsPerYear({ accepted }: PlacedRuns): number {
   const spanMs = (times.at(-1) ?? 0) - (times[0] ?? 0);
   const rate = spanMs > 0 ? ((times.length - 1) * YEAR_MS) / spanMs : 52;
   return RATES.find((known) => known >= rate) ?? RATES.at(-1)!;
+}
+
+/** The limit that an open watch plan has for this very trend; its location's own plan before the asset's. */
+function plannedLimit(
+  records: RecordStore,
+  { id, assetId }: LocationRecord,
+  value: TrendValue,
+  bin: string | null,
+): number | null {
+  const basis = bin === null ? 'ratio' : 'level';
+  const limits = records.watchPlans
+    .openOf(assetId)
+    .sort((a, b) => (b.locationId ?? 0) - (a.locationId ?? 0))
+    .flatMap(({ stopLimits }) => stopLimits)
+    .filter((entry) => entry.locationId === id && entry.value === value && entry.basis === basis);
+  return limits.find((entry) => bin === null || (entry.bin ?? 'any') === bin)?.limit ?? null;
 }
 
 function usualLimit(

@@ -87,6 +87,11 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['POST', '/api/assets/:id/events', 'person'],
   ['DELETE', '/api/assets/:id/events/:part', 'person'],
   ['PUT', '/api/runs/:id/trend', 'person'],
+  ['GET', '/api/watch-plans', 'person'],
+  ['GET', '/api/assets/:id/watch-plans', 'person'],
+  ['POST', '/api/assets/:id/watch-plans', 'person'],
+  ['POST', '/api/watch-plans/:id/end', 'person'],
+  ['GET', '/api/assets/:id/watch-suggestion', 'person'],
   ['POST', '/api/taps', 'person'],
   ['POST', '/api/taps/sides', 'person'],
 ];

@@ -120,6 +120,7 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     const { id } = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
     return send('DELETE', `/api/assets/${id}/events/9`);
   },
+  WATCH_PLAN_NOT_FOUND: async () => (await shop()).send('POST', '/api/watch-plans/9/end', { reason: 'done' }),
   RUN_UNDER_WAY: async () => {
     const { send, run, store } = await shop();
     const { assetId } = store.runs.run(run());
