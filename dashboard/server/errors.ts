@@ -161,6 +161,7 @@ export const ERRORS = {
     status: 403,
     message: 'The present password is wrong.',
     remedy: 'Check it and try again; who has the role shop can set a new one for you.',
+  },
   WATCH_PLAN_NOT_FOUND: {
     status: 404,
     message: 'This watch plan does not exist.',
