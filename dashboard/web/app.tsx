@@ -19,6 +19,7 @@ import { Runs } from './views/runs.tsx';
 import { Title } from './views/title.tsx';
 
 const TrendPage = later(async () => (await import('./views/weeks/index.ts')).TrendPage);
+const WatchPage = later(async () => (await import('./views/deciding/index.ts')).WatchPage);
 const SitesPage = later(async () => (await import('./views/sites.tsx')).Sites);
 const SensorPage = later(async () => (await import('./views/sensor.tsx')).SensorPage);
 const TapTest = later(async () => (await import('./views/tap-test.tsx')).TapTest);
@@ -66,6 +67,7 @@ function Routes() {
         <Assets />
       </Route>
       <Route path="/assets/:id">{({ id }) => <AssetPage key={id} assetId={Number(id)} />}</Route>
+      <Route path="/assets/:id/watch">{({ id }) => <WatchPage key={id} assetId={Number(id)} />}</Route>
       <Route path="/runs">
         <Runs />
       </Route>

@@ -40,6 +40,9 @@ export function AssetPage({ assetId }: { assetId: number }) {
         <Link href={`/assets/${asset.id}/tap`} class="button">
           Tap test
         </Link>
+        <Link href={`/assets/${asset.id}/watch`} class="button">
+          Watch plan
+        </Link>
       </div>
       <section class="stack" aria-labelledby="locations-heading">
         <h2 id="locations-heading">Locations</h2>

@@ -2,6 +2,7 @@
 import { useComputed } from '@preact/signals';
 import { Link } from 'wouter-preact';
 import type { Asset, Location, LocationReading, NodeSummary } from '../../contract/model.ts';
+import type { OpenWatchPlan } from '../../contract/watch-plans.ts';
 import { isNoteworthy, verdictText } from '../finding-words.ts';
 import { axisName, band, isUsualBand, significant } from '../format.ts';
 import { useApp, useIsShop } from '../state/store.ts';
@@ -12,6 +13,7 @@ import { usePolled } from './polled.ts';
 import { Title } from './title.tsx';
 import { turnedText } from './turned-notice.tsx';
 import { WaitingSensors } from './waiting-sensors.tsx';
+import { WatchLines } from './watch-lines.tsx';
 
 export function Home() {
   const { state } = useApp();
@@ -32,11 +34,7 @@ export function Home() {
         highest axis leads; letters are zones.
       </p>
       <Waiting />
-      <div class="assets">
-        {assets.map((asset) => (
-          <AssetLevels key={asset.id} asset={asset} />
-        ))}
-      </div>
+      <AllLevels assets={assets} />
       <CautionLine>
         Zones were made for stationary machines at steady speed; on a vehicle they only screen.
       </CautionLine>
@@ -45,6 +43,23 @@ export function Home() {
 }
 
 const REFRESH_MS = 10_000;
+const PLANS_REFRESH_MS = 60_000;
+
+function AllLevels({ assets }: { assets: readonly Asset[] }) {
+  const { api } = useApp();
+  const { data } = usePolled(() => api.call<OpenWatchPlan[]>('GET', '/watch-plans'), '', PLANS_REFRESH_MS);
+  return (
+    <div class="assets">
+      {assets.map((asset) => (
+        <AssetLevels
+          key={asset.id}
+          asset={asset}
+          plans={data.value?.filter(({ assetId }) => assetId === asset.id) ?? []}
+        />
+      ))}
+    </div>
+  );
+}
 
 function Waiting() {
   const { api } = useApp();
@@ -52,7 +67,7 @@ function Waiting() {
   return data.value && <WaitingSensors nodes={data.value} onMounted={again} />;
 }
 
-function AssetLevels({ asset }: { asset: Asset }) {
+function AssetLevels({ asset, plans }: { asset: Asset; plans: readonly OpenWatchPlan[] }) {
   return (
     <section class="panel asset" aria-labelledby={`asset-${asset.id}`}>
       <header>
@@ -61,6 +76,7 @@ function AssetLevels({ asset }: { asset: Asset }) {
           {asset.kind === 'vehicle' ? 'Vehicle' : 'Machine'}, class {asset.machineClass}
         </p>
       </header>
+      <WatchLines plans={plans} />
       {asset.locations.length === 0 ? (
         <p class="none">
           No location yet. <Link href={`/assets/${asset.id}`}>Add one</Link>

@@ -63,7 +63,7 @@ export function LocationPage({ locationId }: { locationId: number }) {
       </div>
       <TrendPanel locationId={locationId} axes={axes} machineClass={asset.machineClass} />
       <SpectrumPanel locationId={locationId} leadingAxis={reading.value?.highest?.axis} />
-      <WeeksPanel locationId={locationId} />
+      <WeeksPanel assetId={asset.id} locationId={locationId} />
       <FindingsPanel locationId={locationId} mounted={place.mount !== null} />
       <CautionLine>Wheels turning, engine running, or on the road?</CautionLine>
     </>

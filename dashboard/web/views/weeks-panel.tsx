@@ -4,7 +4,7 @@ import type { Trends } from '../../contract/weeks.ts';
 import { useApp } from '../state/store.ts';
 import { useRead } from './actions.tsx';
 
-export function WeeksPanel({ locationId }: { locationId: number }) {
+export function WeeksPanel({ assetId, locationId }: { assetId: number; locationId: number }) {
   const { api } = useApp();
   const { data } = useRead(
     () => api.call<Trends>('GET', `/trends?locationIds=${locationId}`),
@@ -19,6 +19,9 @@ export function WeeksPanel({ locationId }: { locationId: number }) {
       <div class="buttons">
         <Link href={`/location/${locationId}/weeks`} class="button">
           Trend over weeks
+        </Link>
+        <Link href={`/assets/${assetId}/watch?location=${locationId}`} class="button">
+          Watch plan
         </Link>
       </div>
     </section>
