@@ -1,6 +1,6 @@
 /** The door of the collector: what other parts may use of it. */
 export { type JournalPins, openJournalPins } from '../broker/journal/index.ts';
-export { analysisPlot } from './analysis/index.ts';
+export { analysisPlot, linearTicks, tickText } from './analysis/index.ts';
 export { CaptureError } from './capture/capture.ts';
 export { createCollector } from './collector.ts';
 export type { CollectorConfig } from './config.ts';

@@ -4,6 +4,7 @@ export type { Finding, FindingKind, Rival } from './finding.ts';
 export { type FollowedTone, type FollowQuestion, followsSpeed } from './follow/follows-speed.ts';
 export { type OrderSpectrum, orderSpectrum } from './order-spectrum.ts';
 export { analysisPlot, type PlotQuestion } from './plot/analysis-plot.ts';
+export { linearTicks, tickText } from './plot/scale.ts';
 export {
   randomErrorOfRms,
   randomErrorWithTones,

@@ -28,6 +28,7 @@ import { locationRoutes } from './routes/locations.ts';
 import { nodeRoutes } from './routes/nodes.ts';
 import { peopleRoutes } from './routes/people.ts';
 import { recordingRoutes } from './routes/recordings.ts';
+import { reportRoutes } from './routes/reports.ts';
 import { rigRoutes } from './routes/rig.ts';
 import { runRoutes } from './routes/runs.ts';
 import { sessionRoutes } from './routes/session.ts';
@@ -121,6 +122,7 @@ export async function buildApp(
       vehicleRoutes(api, context);
       inquiryRoutes(api, context);
       recordingRoutes(api, context);
+      reportRoutes(api, context);
       rigRoutes(api, context);
       siteRoutes(api, context);
       liveRoute(api, context);

@@ -102,7 +102,7 @@ export function createSources(
 }
 
 /** As people say it: "pinion bearing of the rear axle". */
-function placeNames(locations: readonly LocationRecord[]): Map<number, string> {
+export function placeNames(locations: readonly LocationRecord[]): Map<number, string> {
   return new Map(
     locations.map(({ id, name, component }) => {
       const [place, part] = [lowerFirst(name), lowerFirst(component)];

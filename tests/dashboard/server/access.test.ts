@@ -81,6 +81,8 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['GET', '/api/runs/:id/recording.wav', 'person'],
   ['GET', '/api/runs/:id/recording.json', 'person'],
   ['POST', '/api/recordings', 'person'],
+  ['GET', '/api/runs/:id/report', 'person'],
+  ['GET', '/api/assets/:id/report', 'person'],
   ['POST', '/api/runs/import', 'person'],
   ['GET', '/api/trends', 'person'],
   ['GET', '/api/assets/:id/events', 'person'],
