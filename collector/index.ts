@@ -72,4 +72,4 @@ export * as trend from './trend/index.ts';
 export { forKnownSensor } from './uncertainty/known-sensor.ts';
 export * from './vehicle/index.ts';
 export { openWav, type WavRecording } from './wav/open-wav.ts';
-export { zoneLimitsMmPerS, zoneOf } from './zones/zones.ts';
+export { MACHINE_CLASSES, type MachineClass, zoneLimitsMmPerS, zoneOf } from './zones/zones.ts';

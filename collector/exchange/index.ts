@@ -2,5 +2,6 @@
 export type { PlaceName } from './csv-columns.ts';
 export { countRows, type ExportFormat, type ExportPart, exportReadings } from './export-readings.ts';
 export { type ImportCounts, importReadings } from './import-readings.ts';
+export { LevelTableError, parseLevelTable, tableTimeMs } from './level-table.ts';
 export { parseCsv } from './parse-csv.ts';
 export { parseLines } from './parse-lines.ts';

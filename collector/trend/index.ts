@@ -32,6 +32,13 @@ export {
 } from './decision-costs.ts';
 export { falseAlarmsPerYear, falseFindingsPerYear } from './false-alarms.ts';
 export { type Followed, type FollowQuestion, follow } from './follow.ts';
+export {
+  type FollowedColumn,
+  type FollowedTable,
+  followTable,
+  type LevelTable,
+  type TableQuestion,
+} from './follow-table.ts';
 export { type CannotSay, type Forecast, type ForecastQuestion, forecast } from './forecast.ts';
 export {
   type AlertWish,

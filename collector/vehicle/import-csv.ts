@@ -1,4 +1,4 @@
-import { type CsvError, type Info, parse } from 'csv-parse/sync';
+import { csvRows, type CsvRow as Row, toNumber, withZone } from '../exchange/csv-rows.ts';
 import { QUANTITIES, type Quantity, TIME_UNITS } from './quantities.ts';
 
 export interface RecordedColumn {
@@ -38,7 +38,7 @@ export class RecordedDataError extends Error {
  * @throws RecordedDataError naming line and column
  */
 export function parseRecordedData(text: string): RecordedData {
-  const { delimiter, rows } = readRows(text.replace(/^\uFEFF/, ''));
+  const { delimiter, rows } = csvRows(text, (line, what) => new RecordedDataError(line, what));
   const header = rows[0];
   if (header === undefined)
     throw new RecordedDataError(1, 'the file is empty; the first line holds the names and units');
@@ -66,31 +66,6 @@ export function parseRecordedData(text: string): RecordedData {
     c === timeAt ? [] : [readColumn(body, c, name, unit, delimiter, header.line)],
   );
   return { ...time, columns };
-}
-
-interface Row {
-  line: number;
-  cells: string[];
-}
-
-function readRows(text: string): { delimiter: string; rows: Row[] } {
-  const first = text.split(/\r?\n/).find((line) => line.trim() !== '' && !line.startsWith('#')) ?? '';
-  const delimiter = [';', '\t', ','].find((one) => first.includes(one)) ?? ',';
-  try {
-    const records = parse(text, {
-      delimiter,
-      comment: '#',
-      comment_no_infix: true,
-      skip_empty_lines: true,
-      relax_column_count: true,
-      trim: true,
-      info: true,
-    }) as unknown as { info: Info; record: string[] }[];
-    return { delimiter, rows: records.map(({ info, record }) => ({ line: info.lines, cells: record })) };
-  } catch (error) {
-    const { lines, message } = error as CsvError & { lines?: number };
-    throw new RecordedDataError(lines ?? 1, `the line is not well-formed: ${message}`);
-  }
 }
 
 /** "engine speed [rpm]" or "engine speed (rpm)" -> name and unit, both in lower case. */
@@ -129,12 +104,6 @@ function readTime(rows: readonly Row[], at: number, unit: string, delimiter: str
     timeS: Float64Array.from(seconds, (value) => value - seconds[0]!),
     startMs: dated ? Math.round(seconds[0]! * 1000) : null,
   };
-}
-
-/** A date and time without a zone would mean another instant on every computer: read as UTC. */
-function withZone(cell: string): string {
-  const iso = cell.replace(' ', 'T').replace(/(T[\d:.]+),(\d)/, '$1.$2');
-  return /(Z|[+-]\d\d:?\d\d)$/i.test(iso) || !iso.includes('T') ? iso : `${iso}Z`;
 }
 
 function readColumn(
@@ -185,9 +154,3 @@ const UNIT_NAMES: Readonly<Partial<Record<Quantity, string>>> = {
   coolantTemperatureC: '°C',
   accelerationMPerS2: 'm/s²',
 };
-
-/** NaN where the cell is not a number through and through: "12abc" must not read as 12. */
-function toNumber(cell: string, delimiter: string): number {
-  const text = delimiter === ',' ? cell : cell.replace(',', '.');
-  return /^[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d+)?$/i.test(text) ? Number(text) : Number.NaN;
-}

@@ -58,6 +58,8 @@ const program = new Command('clampline')
   .helpCommand(false)
   .exitOverride();
 
+import { trendCommand } from './trend-command.ts';
+
 program.addCommand(
   withStore(withBroker(withPage(stationCommand('start', 'run the whole station in one process'))))
     .option('--demo', "add the demo: virtual nodes on a small town's three minibuses and a workshop fan")
@@ -101,6 +103,7 @@ program.addCommand(backupCommand());
 program.addCommand(restoreCommand());
 program.addCommand(copyHistoryCommand());
 program.addCommand(measureCommand());
+program.addCommand(trendCommand());
 program.addCommand(exportCommand());
 program.addCommand(importCommand());
 
