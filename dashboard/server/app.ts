@@ -21,6 +21,7 @@ import { createNewestReadings, type NewestReadings } from './live/newest-reading
 import { metricsRoute } from './metrics/metrics-route.ts';
 import { createRig } from './rig/rig.ts';
 import { assetRoutes } from './routes/assets.ts';
+import { decisionRoutes } from './routes/decisions.ts';
 import { findingRoutes } from './routes/findings.ts';
 import { inquiryRoutes } from './routes/inquiries.ts';
 import { liveRoute } from './routes/live.ts';
@@ -117,6 +118,7 @@ export async function buildApp(
       findingRoutes(api, context);
       weekRoutes(api, context);
       watchPlanRoutes(api, context);
+      decisionRoutes(api, context);
       nodeRoutes(api, context);
       runRoutes(api, context);
       vehicleRoutes(api, context);

@@ -167,6 +167,12 @@ export const ERRORS = {
     message: 'This watch plan does not exist.',
     remedy: 'It may have gone with its location: load the list again.',
   },
+  SAFETY_ADVICE_UNANSWERED: {
+    status: 422,
+    message:
+      'Waiting goes against the safety advice for this part, and nobody has refused that advice by name.',
+    remedy: 'Choose an option that does not wait, or record who refuses the advice, with its text as shown.',
+  },
   RUN_UNDER_WAY: {
     status: 409,
     message: 'A run of this vehicle or machine is under way already.',

@@ -1,4 +1,5 @@
 import type { Database } from 'better-sqlite3';
+import { DECISION_TABLES } from './decision-tables.ts';
 import { FINDING_TABLES } from './finding-tables.ts';
 import { RecordError } from './record-error.ts';
 import { RECORDING_TABLES } from './recordings.ts';
@@ -91,6 +92,7 @@ const STEPS: readonly string[] = [
   RECORDING_TABLES,
   WEEK_TABLES,
   WATCH_PLAN_TABLES,
+  DECISION_TABLES,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

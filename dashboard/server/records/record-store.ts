@@ -2,6 +2,7 @@ import { closeSync, openSync } from 'node:fs';
 import Database from 'better-sqlite3';
 import { type AssetEvents, createAssetEvents } from './asset-events.ts';
 import { type Assets, createAssets } from './assets.ts';
+import { createDecisions, type Decisions } from './decisions.ts';
 import { createDemoHistory, type DemoHistoryRecord } from './demo-history.ts';
 import { createDriveTrains, type DriveTrains } from './drive-trains.ts';
 import { createFindings, type Findings } from './findings.ts';
@@ -57,6 +58,7 @@ export interface RecordStore {
   readonly periodLevels: PeriodLevels;
   readonly assetEvents: AssetEvents;
   readonly watchPlans: WatchPlans;
+  readonly decisions: Decisions;
   /** Called after each change, whoever made it. Returns the way to stop. */
   onChange(listener: (change: RecordChange) => void): () => void;
   close(): void;
@@ -105,6 +107,7 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     assetEvents: createAssetEvents(db, now, (assetId) => emit({ kind: 'events', assetId })),
     // A plan's limits are the ones a trend foresees.
     watchPlans: createWatchPlans(db, now, (assetId) => emit({ kind: 'events', assetId })),
+    decisions: createDecisions(db, now),
     onChange(listener) {
       listeners.add(listener);
       return () => listeners.delete(listener);

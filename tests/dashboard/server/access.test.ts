@@ -94,6 +94,10 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['POST', '/api/assets/:id/watch-plans', 'person'],
   ['POST', '/api/watch-plans/:id/end', 'person'],
   ['GET', '/api/assets/:id/watch-suggestion', 'person'],
+  ['GET', '/api/locations/:id/decision-support', 'person'],
+  ['POST', '/api/assets/:id/decision-costs', 'person'],
+  ['GET', '/api/assets/:id/decisions', 'person'],
+  ['POST', '/api/assets/:id/decisions', 'person'],
   ['POST', '/api/taps', 'person'],
   ['POST', '/api/taps/sides', 'person'],
 ];

@@ -121,6 +121,36 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     return send('DELETE', `/api/assets/${id}/events/9`);
   },
   WATCH_PLAN_NOT_FOUND: async () => (await shop()).send('POST', '/api/watch-plans/9/end', { reason: 'done' }),
+  SAFETY_ADVICE_UNANSWERED: async () => {
+    const { send, store } = await shop();
+    const { id } = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
+    const place = store.assets.addLocation(id, { name: 'Left wheel bearing', component: 'Rear axle' });
+    const none = { low: 0, middle: 0, high: 0 };
+    const wait = {
+      name: 'Wait',
+      kind: 'watch',
+      parts: none,
+      labourHours: none,
+      besides: none,
+      breakdownChance: none,
+      warranty: null,
+      laterRepairChance: none,
+    };
+    const figures = {
+      locationId: place.id,
+      part: 'other',
+      currency: 'EUR',
+      labourPerHour: none,
+      keptMonths: 12,
+      usePerYearKm: 0,
+      breakdownBesides: none,
+      repairAfterBreakdown: none,
+      laterRepair: none,
+      options: [wait],
+    };
+    const decision = { figures, chosen: 'Wait', decidedBy: 'Owner', note: '', refusal: null };
+    return send('POST', `/api/assets/${id}/decisions`, decision);
+  },
   RUN_UNDER_WAY: async () => {
     const { send, run, store } = await shop();
     const { assetId } = store.runs.run(run());
