@@ -77,7 +77,8 @@ export function converterSlip(
 }
 
 /**
- * Turbine speed minus output speed times the gear's ratio (turbine turns per output turn): 0 when no clutch slips.
+ * Turbine speed minus output speed times the gear's ratio (turbine turns per output turn): 0 when no clutch slips. On a
+ * gearbox that is shifted by hand the engine drives in place of the turbine (`drivingName`).
  *
  * @throws RangeError unless the ratio is over 0 (give its size for reverse)
  */
@@ -86,18 +87,19 @@ export function clutchSlip(
   output: ShaftSpeedValue,
   gearRatio: number,
   apartS = 0,
+  drivingName = 'turbine',
 ): Slip {
   if (!(gearRatio > 0 && Number.isFinite(gearRatio))) {
     throw new RangeError(`the gear's ratio must be over 0, got ${gearRatio}; give its size for reverse`);
   }
   const width = Math.max(10, 0.01 * turbine.rpm);
   const normal: NormalRange = {
-    text: 'gear engaged, steady: within 1 % of turbine speed (10 rpm at least) of 0; during a shift, anything',
+    text: 'gear engaged, steady: within 1 % of the driving speed (10 rpm at least) of 0; during a shift, anything',
     fromRpm: -width,
     toRpm: width,
     provenance: COMMON,
   };
-  return slip(turbine, { ...output, ratio: gearRatio }, normal, apartS, ['turbine', 'output']);
+  return slip(turbine, { ...output, ratio: gearRatio }, normal, apartS, [drivingName, 'output']);
 }
 
 /**

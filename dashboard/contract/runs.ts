@@ -43,6 +43,17 @@ export const Check = Type.Object({
 });
 export type Check = Static<typeof Check>;
 
+/** A stored trouble code of the vehicle, as supporting evidence: it names the circuit that noticed, not the part. */
+export const TroubleCode = Type.Object({
+  code: Type.String(),
+  /** The standard's generic meaning; null where none is kept here. */
+  meaning: Type.Union([Type.String(), Type.Null()]),
+  /** What it may support. Never a verdict. */
+  supports: Type.Union([Type.String(), Type.Null()]),
+  provenance: Type.String(),
+});
+export type TroubleCode = Static<typeof TroubleCode>;
+
 export const Outcome = Type.Enum(['reproduced', 'could-not-reproduce', 'aborted']);
 export type Outcome = Static<typeof Outcome>;
 
@@ -108,6 +119,7 @@ export const Run = Type.Object({
   ...RunSummary.properties,
   complaint: Complaint,
   checks: Type.Array(Check),
+  troubleCodes: Type.Array(TroubleCode),
   marks: Type.Array(NoiseMark),
   manoeuvres: Type.Array(RunManoeuvre),
   /** Newest value and number of values of each quantity. */
@@ -145,6 +157,8 @@ export const RunChange = Type.Object({
   notes: Text(4000),
   complaint: Type.Partial(Complaint),
   checks: Type.Array(Check, { maxItems: 10 }),
+  /** All of them: "P0741". */
+  troubleCodes: Type.Array(Text(20), { maxItems: 30 }),
   outcome: Type.Union([Outcome, Type.Null()]),
   kept: Type.Boolean(),
 });

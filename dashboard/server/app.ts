@@ -34,6 +34,7 @@ import { rigRoutes } from './routes/rig.ts';
 import { runRoutes } from './routes/runs.ts';
 import { sessionRoutes } from './routes/session.ts';
 import { siteRoutes } from './routes/sites.ts';
+import { slipRoutes } from './routes/slip.ts';
 import { stationRoutes } from './routes/station.ts';
 import { vehicleRoutes } from './routes/vehicle.ts';
 import { watchPlanRoutes } from './routes/watch-plans.ts';
@@ -122,6 +123,7 @@ export async function buildApp(
       nodeRoutes(api, context);
       runRoutes(api, context);
       vehicleRoutes(api, context);
+      slipRoutes(api, context);
       inquiryRoutes(api, context);
       recordingRoutes(api, context);
       reportRoutes(api, context);

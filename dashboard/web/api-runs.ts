@@ -26,6 +26,7 @@ import type {
   RunSummary,
   SuspectReview,
 } from '../contract/runs.ts';
+import type { SlipRequest, SlipResult } from '../contract/slip.ts';
 
 export interface RunApi {
   manoeuvres(): Promise<ManoeuvreGuide[]>;
@@ -48,6 +49,7 @@ export interface RunApi {
   lastCompare(runId: number): Promise<CompareResult | null>;
   peers(runId: number, request: PeersRequest): Promise<PeersResult>;
   follow(runId: number, request: FollowRequest): Promise<FollowResult>;
+  slip(runId: number, request: SlipRequest): Promise<SlipResult>;
   spectrogram(runId: number, locationId: number): Promise<Spectrogram>;
   tap(request: TapRequest): Promise<TapResult>;
   sides(request: SidesRequest): Promise<SidesResult>;
@@ -73,6 +75,7 @@ export function runCalls(call: Call): RunApi {
     lastCompare: (runId) => call('GET', `/runs/${runId}/compare`),
     peers: (runId, request) => call('POST', `/runs/${runId}/peers`, request),
     follow: (runId, request) => call('POST', `/runs/${runId}/follow`, request),
+    slip: (runId, request) => call('POST', `/runs/${runId}/slip`, request),
     spectrogram: (runId, locationId) => call('GET', `/runs/${runId}/spectrogram?locationId=${locationId}`),
     tap: (request) => call('POST', '/taps', request),
     sides: (request) => call('POST', '/taps/sides', request),

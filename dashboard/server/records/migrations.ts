@@ -5,7 +5,7 @@ import { RecordError } from './record-error.ts';
 import { RECORDING_TABLES } from './recordings.ts';
 import { RIG_TABLES } from './rig-tables.ts';
 import { RUN_RESULT_TABLES } from './run-results.ts';
-import { RUN_TABLES } from './run-tables.ts';
+import { RUN_TABLES, TROUBLE_CODE_COLUMN } from './run-tables.ts';
 import { WATCH_PLAN_TABLES } from './watch-plan-tables.ts';
 import { WEEK_TABLES } from './week-tables.ts';
 
@@ -93,6 +93,7 @@ const STEPS: readonly string[] = [
   WEEK_TABLES,
   WATCH_PLAN_TABLES,
   DECISION_TABLES,
+  TROUBLE_CODE_COLUMN,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

@@ -60,3 +60,8 @@ export const RUN_TABLES = `
     PRIMARY KEY (run_id, channel)
   ) STRICT, WITHOUT ROWID;
 `;
+
+/** Trouble codes that people noted for a run, a JSON list. */
+export const TROUBLE_CODE_COLUMN = `
+  ALTER TABLE runs ADD COLUMN trouble_codes TEXT NOT NULL DEFAULT '[]';
+`;

@@ -15,6 +15,8 @@ export interface RunRecord {
   notes: string;
   complaint: Complaint;
   checks: Check[];
+  /** As noted: "P0741". */
+  troubleCodes: string[];
   outcome: Outcome | null;
   kept: boolean;
   source: 'station' | 'import';
@@ -49,9 +51,10 @@ const EMPTY: Complaint = {
   recentWork: '',
 };
 
-type Row = Omit<RunRecord, 'complaint' | 'checks' | 'kept'> & {
+type Row = Omit<RunRecord, 'complaint' | 'checks' | 'troubleCodes' | 'kept'> & {
   complaint: string;
   checks: string;
+  troubleCodes: string;
   kept: number;
 };
 
@@ -61,7 +64,7 @@ export function createRuns(
   changed: (run: { id: number; assetId: number }) => void,
 ): Runs {
   const columns = `id, asset_id AS assetId, kind, start_ms AS startMs, end_ms AS endMs, operator,
-    odometer_km AS odometerKm, notes, complaint, checks, outcome, kept, source,
+    odometer_km AS odometerKm, notes, complaint, checks, trouble_codes AS troubleCodes, outcome, kept, source,
     (SELECT count(*) FROM noise_marks WHERE run_id = runs.id) AS markCount`;
   const sql = {
     list: db.prepare(`SELECT ${columns} FROM runs ORDER BY start_ms DESC, id DESC`),
@@ -76,7 +79,7 @@ export function createRuns(
     ),
     change: db.prepare(
       `UPDATE runs SET odometer_km = @odometerKm, notes = @notes, complaint = @complaint, checks = @checks,
-       outcome = @outcome, kept = @kept WHERE id = @id`,
+       trouble_codes = @troubleCodes, outcome = @outcome, kept = @kept WHERE id = @id`,
     ),
     end: db.prepare('UPDATE runs SET end_ms = max(start_ms, ?) WHERE id = ? AND end_ms IS NULL'),
     remove: db.prepare('DELETE FROM runs WHERE id = ?'),
@@ -86,6 +89,7 @@ export function createRuns(
     ...row,
     complaint: { ...EMPTY, ...(JSON.parse(row.complaint) as Partial<Complaint>) },
     checks: JSON.parse(row.checks) as Check[],
+    troubleCodes: JSON.parse(row.troubleCodes) as string[],
     kept: row.kept === 1,
   });
 
@@ -152,6 +156,7 @@ export function createRuns(
         notes: after.notes,
         complaint: JSON.stringify(after.complaint),
         checks: JSON.stringify(after.checks),
+        troubleCodes: JSON.stringify(after.troubleCodes),
         outcome: after.outcome,
         kept: after.kept ? 1 : 0,
       });

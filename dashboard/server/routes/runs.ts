@@ -1,5 +1,5 @@
 import { Type } from 'typebox';
-import { MANOEUVRES, reviewSuspects } from '../../../collector/index.ts';
+import { MANOEUVRES, reviewSuspects, troubleCodeNote } from '../../../collector/index.ts';
 import {
   ManoeuvreChange,
   ManoeuvreGuide,
@@ -50,7 +50,11 @@ export function runRoutes(app: App, context: Context): void {
   app.patch(
     '/runs/:id',
     { schema: { params: IdParams, body: change(RunChange), response: RunAnswer } },
-    (request) => view(runs.change(request.params.id, request.body)),
+    (request) => {
+      const { troubleCodes, ...others } = request.body;
+      const codes = troubleCodes === undefined ? {} : { troubleCodes: codesOf(troubleCodes) };
+      return view(runs.change(request.params.id, { ...others, ...codes }));
+    },
   );
 
   app.post('/runs/:id/end', { schema: { params: IdParams, response: RunAnswer } }, (request) => {
@@ -134,4 +138,15 @@ export function runRoutes(app: App, context: Context): void {
       return reviewSuspects(observations);
     },
   );
+}
+
+/** Each once, as the standard writes them. */
+function codesOf(texts: readonly string[]): string[] {
+  try {
+    return [...new Set(texts.map((text) => troubleCodeNote(text).code))];
+  } catch (cause) {
+    if (!(cause instanceof RangeError)) throw cause;
+    const message = `${cause.message.charAt(0).toUpperCase()}${cause.message.slice(1)}.`;
+    throw new Refusal('VALIDATION_FAILED', { field: 'troubleCodes', message, cause });
+  }
 }

@@ -1,10 +1,11 @@
+import { troubleCodeNote } from '../../../collector/index.ts';
 import type { Run, RunLocation, RunSummary } from '../../contract/runs.ts';
 import type { LocationRecord } from '../records/assets.ts';
 import type { MountRecord } from '../records/mounts.ts';
 import type { RecordStore } from '../records/record-store.ts';
 import type { RunRecord } from '../records/runs.ts';
 
-export function summaryView({ complaint, checks, ...summary }: RunRecord): RunSummary {
+export function summaryView({ complaint, checks, troubleCodes, ...summary }: RunRecord): RunSummary {
   return summary;
 }
 
@@ -17,6 +18,7 @@ export function runView(records: RecordStore, run: RunRecord, nowMs: number): Ru
   const places = records.assets.locations(run.assetId);
   return {
     ...run,
+    troubleCodes: run.troubleCodes.map(troubleCodeNote),
     marks: records.runEvents.marks(run.id),
     manoeuvres: records.runEvents.manoeuvres(run.id),
     vehicle: records.vehicleValues.newest(run.id),

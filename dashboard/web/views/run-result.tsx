@@ -12,8 +12,10 @@ import { Follow } from './follow.tsx';
 import { Listen } from './listen.tsx';
 import { NoiseHeard } from './manoeuvres.tsx';
 import { RunChecks, RunNotes, RunOutcome } from './run-notes.tsx';
+import { SlipPanel } from './slip.tsx';
 import { SpectrogramView } from './spectrogram.tsx';
 import { Title } from './title.tsx';
+import { TroubleCodes } from './trouble-codes.tsx';
 
 interface Props {
   run: Run;
@@ -43,7 +45,10 @@ export function RunResult({ run, asset, onChanged }: Props) {
       </div>
       <div class="run-columns">
         <RunNotes run={run} onChanged={onChanged} />
-        <RunChecks run={run} onChanged={onChanged} />
+        <div class="stack">
+          <RunChecks run={run} onChanged={onChanged} />
+          <TroubleCodes run={run} onChanged={onChanged} />
+        </div>
       </div>
       <Keeping run={run} onChanged={onChanged} />
     </>
@@ -91,6 +96,7 @@ function Findings({ run }: { run: Run }) {
         </div>
       )}
       <Follow run={run} />
+      <SlipPanel run={run} />
       <Peers run={run} />
     </>
   );

@@ -75,6 +75,7 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['GET', '/api/runs/:id/compare', 'person'],
   ['POST', '/api/runs/:id/peers', 'person'],
   ['POST', '/api/runs/:id/follow', 'person'],
+  ['POST', '/api/runs/:id/slip', 'person'],
   ['GET', '/api/runs/:id/sound', 'person'],
   ['GET', '/api/locations/:id/sound', 'person'],
   ['GET', '/api/runs/:id/spectrogram', 'person'],
