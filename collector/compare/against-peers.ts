@@ -47,7 +47,7 @@ const LEAST_PEERS = 2;
 export function againstPeers({ bands, ownDb, peersDb }: PeerQuestion): PeersResult {
   if (peersDb.length < LEAST_PEERS) {
     throw new RangeError(
-      `${peersDb.length} other assets were measured here under these conditions; at least ${LEAST_PEERS} are needed`,
+      `levels of ${peersDb.length} other assets were given; at least ${LEAST_PEERS} are needed`,
     );
   }
   for (const row of [ownDb, ...peersDb]) {

@@ -46,9 +46,7 @@ const VALUE_HOLDS_MS = 5_000;
 const COMPARED_CONDITIONS = ['roadSpeedKmH', 'engineSpeedRpm', 'gear'];
 
 export function chooseSeconds({ span, marks, conditions, most }: SecondsQuestion): ChosenSeconds {
-  const first = Math.ceil(span.fromMs / 1000);
-  const last = Math.floor(span.toMs / 1000);
-  const all = Array.from({ length: Math.max(0, last - first) }, (_, i) => first + i);
+  const all = wholeSeconds(span);
   const inside = marks.filter(({ atMs }) => atMs >= span.fromMs && atMs < span.toMs + BEFORE_PRESS_MS);
   if (inside.length === 0) {
     return {
@@ -119,8 +117,18 @@ export function valueAt({ atMs, value }: Condition, second: number): number | nu
   return low === 0 || wanted - atMs[low - 1]! > VALUE_HOLDS_MS ? null : value[low - 1]!;
 }
 
+/** Unix seconds that lie whole in a span, evenly spread when there are more than `most`. */
+export function wholeSeconds({ fromMs, toMs }: Span, most = Number.POSITIVE_INFINITY): number[] {
+  const first = Math.ceil(fromMs / 1000);
+  const last = Math.floor(toMs / 1000);
+  return thin(
+    Array.from({ length: Math.max(0, last - first) }, (_, i) => first + i),
+    most,
+  );
+}
+
 /** Evenly spread when there are too many. */
-function thin(seconds: readonly number[], most: number): number[] {
+export function thin(seconds: readonly number[], most: number): number[] {
   if (seconds.length <= most) return [...seconds];
   return Array.from({ length: most }, (_, i) => seconds[Math.floor((i * seconds.length) / most)]!);
 }

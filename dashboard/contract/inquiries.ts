@@ -125,7 +125,8 @@ export const CompareResult = Type.Object({
 });
 export type CompareResult = Static<typeof CompareResult>;
 
-/** POST /api/runs/:id/peers -> PeersResult: the same location on other assets, newest run of the same kind each. */
+/** POST /api/runs/:id/peers -> PeersResult: the same location on other assets, newest run of the same
+ * kind each, over seconds that were driven alike (speed, gear, load) where both vehicles told them. */
 export const PeersRequest = Type.Object({ locationId: Id, manoeuvreId: Type.Optional(Id) });
 export type PeersRequest = Static<typeof PeersRequest>;
 export const PeersResult = Type.Object({
@@ -144,11 +145,18 @@ export const PeersResult = Type.Object({
   ),
   sentence: Type.String(),
   assets: Type.Array(
-    Type.Object({ assetName: Type.String(), runId: Type.Integer(), seconds: Type.Integer() }),
+    Type.Object({
+      assetName: Type.String(),
+      runId: Type.Integer(),
+      seconds: Type.Integer(),
+      /** What both vehicles told and was held alike. */
+      compared: Type.Array(Type.String()),
+    }),
   ),
   leftOut: Type.Array(
     Type.Object({ assetName: Type.String(), runId: Type.Integer(), reason: Type.String() }),
   ),
+  notes: Type.Array(Type.String()),
 });
 export type PeersResult = Static<typeof PeersResult>;
 

@@ -71,7 +71,7 @@ export function inquiryRoutes(app: App, context: Context): void {
       const run = runs.run(request.params.id);
       const { locationId, manoeuvreId } = request.body;
       return analyst.ask('peers', {
-        own: peerRun(run, locationId, manoeuvreId),
+        own: { ...peerRun(run, locationId, manoeuvreId), marks: runEvents.marks(run.id) },
         peers: peersOf(run, locationId, manoeuvreId),
       });
     },
@@ -87,14 +87,18 @@ export function inquiryRoutes(app: App, context: Context): void {
     };
   }
 
-  /** Newest run of the same kind of each other asset that has a location of the same name; same manoeuvre if one is asked for. */
+  /**
+   * Newest run of the same kind of each other asset that has a location of the same name; same manoeuvre if one is asked
+   * for. Runs whose samples are kept go before newer ones whose samples may be gone.
+   */
   function peersOf(own: RunRecord, locationId: number, manoeuvreId?: number): inquiry.PeerRun[] {
     const { name, component } = records.assets.location(locationId);
     const { kind } = records.assets.asset(own.assetId);
     const wanted = runEvents.manoeuvres(own.id).find(({ id }) => id === manoeuvreId)?.manoeuvre;
     const found: inquiry.PeerRun[] = [];
     const seen = new Set([own.assetId]);
-    for (const run of runs.list()) {
+    const newest = runs.list();
+    for (const run of [...newest.filter(({ kept }) => kept), ...newest.filter(({ kept }) => !kept)]) {
       if (found.length >= MOST_PEERS || seen.has(run.assetId) || run.kind !== own.kind || run.endMs === null)
         continue;
       if (records.assets.asset(run.assetId).kind !== kind) continue;

@@ -1,8 +1,9 @@
 /** Which location makes the noise: the verdict in a sentence, and what it rests on. */
 import { useSignal } from '@preact/signals';
 import type { BandRow, CompareResult } from '../../contract/inquiries.ts';
-import type { Run } from '../../contract/runs.ts';
+import type { Run, VehicleQuantity } from '../../contract/runs.ts';
 import { clock } from '../format.ts';
+import { VEHICLE } from '../run-words.ts';
 import { useApp } from '../state/store.ts';
 import { Failure, useAction, useRead } from './actions.tsx';
 
@@ -179,6 +180,9 @@ function BandList({
   );
 }
 
+const quantityName = (quantity: string) =>
+  (VEHICLE[quantity as VehicleQuantity]?.name ?? quantity).toLowerCase();
+
 /** The same location on the fleet's other assets. */
 export function Peers({ run }: { run: Run }) {
   const { api } = useApp();
@@ -220,10 +224,22 @@ export function Peers({ run }: { run: Run }) {
       {found.value && (
         <>
           <p>{found.value.sentence}</p>
-          <p class="hint">
-            With {found.value.assets.map(({ assetName }) => assetName).join(', ')}: the newest run of the same
-            kind of each.
-          </p>
+          <ul class="hint">
+            {found.value.assets.map(({ assetName, runId, seconds, compared }) => (
+              <li key={runId}>
+                {assetName}, newest run of the same kind: {seconds} s
+                {compared.length > 0 && ` at like ${compared.map(quantityName).join(', ')}`}.
+              </li>
+            ))}
+            {found.value.leftOut.map(({ assetName, runId, reason }) => (
+              <li key={runId}>
+                Left out: {assetName} ({reason}).
+              </li>
+            ))}
+            {found.value.notes.map((text) => (
+              <li key={text}>{text}</li>
+            ))}
+          </ul>
         </>
       )}
     </section>
