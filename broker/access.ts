@@ -1,5 +1,6 @@
 /** Who may publish and subscribe where. Pure. */
 import {
+  alertTopic,
   brokerTopic,
   collectorTopic,
   healthTopic,
@@ -45,7 +46,7 @@ function rightsOf(principal: Principal, site: string): Rights {
       };
     case 'dashboard':
       return {
-        publish: [watchTopic(site, '+', '+'), toNodeTopic(site, '+', 'command')],
+        publish: [watchTopic(site, '+', '+'), toNodeTopic(site, '+', 'command'), alertTopic(site, '+')],
         subscribe: [
           ...readings,
           brokerTopic(site),
@@ -56,6 +57,9 @@ function rightsOf(principal: Principal, site: string): Rights {
     case 'vehicle':
       // The adapter at a vehicle's diagnostic connector: says what it reads there, and hears nothing.
       return { publish: [vehicleTopic(site, '+')], subscribe: [] };
+    case 'alerts':
+      // Whoever is to be told by MQTT: hears alerts, and says nothing.
+      return { publish: [], subscribe: [alertTopic(site, '+')] };
     default:
       return { publish: [], subscribe: [] };
   }

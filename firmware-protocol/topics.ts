@@ -76,6 +76,11 @@ export function vehicleTopic(site: string, assetId: number | '+'): string {
   return `${ROOT}/${site}/vehicle/${assetId}`;
 }
 
+/** One open alert: JSON, retained until it is cleared. `+` for any. */
+export function alertTopic(site: string, alertId: number | '+'): string {
+  return `${ROOT}/${site}/alert/${alertId}`;
+}
+
 /** State of the broker and its journal (counters, whether the disk takes what comes): JSON, retained. */
 export function brokerTopic(site: string): string {
   return `${ROOT}/${site}/broker`;

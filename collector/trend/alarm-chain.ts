@@ -14,6 +14,9 @@ export interface AlertRule {
 /** One wild run raises nothing; a real change is seen at its second run. */
 export const ALERT_RULE: AlertRule = { raiseRuns: 2, ofRuns: 3, clearRuns: 3 };
 
+/** Looks for findings come every ten minutes and take one part for another now and then: more of them must agree. */
+export const FINDING_RULE: AlertRule = { raiseRuns: 3, ofRuns: 4, clearRuns: 6 };
+
 /** Runs after which the chain has long settled; later runs count like the last of these. */
 const SETTLED_AFTER = 400;
 /** Expected raisings over `runs` runs, starting quiet, with limits in true spreads above the true middle. */

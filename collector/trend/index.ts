@@ -1,5 +1,5 @@
 /** The door of trending: numbers in, numbers out; no file, clock or network behind it. */
-export { ALERT_RULE, type AlertRule } from './alarm-chain.ts';
+export { ALERT_RULE, type AlertRule, FINDING_RULE } from './alarm-chain.ts';
 export { type AlertChange, type AlertState, type Observed, observe, QUIET, stepAlert } from './alert.ts';
 export {
   BASELINE_RULES,

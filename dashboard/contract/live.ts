@@ -26,6 +26,8 @@ export const ServerMessage = Type.Union([
   Type.Object({ type: Type.Literal('assets-changed') }),
   /** A run began, ended or was changed: read `/api/runs/:id` again. */
   Type.Object({ type: Type.Literal('run-changed'), runId: Type.Integer(), assetId: Type.Integer() }),
+  /** An alert came, went, was acknowledged or brought up to date: read `/api/alerts` again. */
+  Type.Object({ type: Type.Literal('alerts-changed') }),
   /** Newest values that a vehicle sent of itself, at most twice a second. */
   Type.Object({
     type: Type.Literal('vehicle'),

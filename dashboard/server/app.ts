@@ -3,6 +3,7 @@ import fastifyCookie from '@fastify/cookie';
 import fastifyRateLimit from '@fastify/rate-limit';
 import fastifyWebsocket from '@fastify/websocket';
 import Fastify, { type FastifyServerOptions } from 'fastify';
+import { startAlerts } from './alerts/start.ts';
 import { type DashboardConfig, type DashboardDeps, DEFAULT_LIMITS } from './config.ts';
 import type { App, Context } from './context.ts';
 import { Refusal } from './errors.ts';
@@ -20,6 +21,7 @@ import { createLive, type Live } from './live/live.ts';
 import { createNewestReadings, type NewestReadings } from './live/newest-readings.ts';
 import { metricsRoute } from './metrics/metrics-route.ts';
 import { createRig } from './rig/rig.ts';
+import { alertRoutes } from './routes/alerts.ts';
 import { assetRoutes } from './routes/assets.ts';
 import { decisionRoutes } from './routes/decisions.ts';
 import { findingRoutes } from './routes/findings.ts';
@@ -60,7 +62,9 @@ export async function buildApp(
   const { analyse } = deps;
   const looks = createLooks({ records, analyse, journalDir: config.journalDir, log, now });
   const trends = createTrends({ records, analyst: polite(deps.analyst ?? directAnalyst), now });
-  const context: Context = { ...deps, config, limits, now, newest, live, rig, looks, trends };
+  const alerts = startAlerts({ config, deps, live, newest, rig, trends, now });
+  const alertSenders = alerts.senders;
+  const context: Context = { ...deps, config, limits, now, newest, live, rig, looks, trends, alertSenders };
   const keeper = createRunKeeper(records, config, log, now);
   const schedule = analyse && createLookSchedule(records, looks, log, now);
   const evaluations = createEvaluationSchedule({ records, readings }, log, now);
@@ -84,6 +88,7 @@ export async function buildApp(
   app.addHook('onClose', async () => schedule?.close());
   app.addHook('onClose', async () => {
     await evaluations.close();
+    await alerts.close();
     trends.close();
   });
   await securityHeaders(app);
@@ -120,6 +125,7 @@ export async function buildApp(
       weekRoutes(api, context);
       watchPlanRoutes(api, context);
       decisionRoutes(api, context);
+      alertRoutes(api, context);
       nodeRoutes(api, context);
       runRoutes(api, context);
       vehicleRoutes(api, context);

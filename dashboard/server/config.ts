@@ -3,6 +3,9 @@ import type { FleetReader, ReadingReader, SpanAnswer, SpanQuestion } from '../..
 import type { Health } from '../contract/http.ts';
 import type { MachineClass, Zone } from '../contract/model.ts';
 import type { RefusedLogin, StationAddress } from '../contract/rig.ts';
+import type { MailSettings } from './alerts/send/mail.ts';
+import type { AlertPoint } from './alerts/send/senders.ts';
+import type { WebhookOptions } from './alerts/send/webhook.ts';
 import type { RecordStore } from './records/record-store.ts';
 import type { Analyst } from './runs/analyst.ts';
 
@@ -24,6 +27,10 @@ export interface DashboardConfig {
   metricsToken?: string;
   /** Password of the broker's account `vehicle`, for who sets up an adapter. */
   vehiclePassword?: string;
+  /** Password of the broker's account `alerts`, for programs that are to be told. */
+  alertsPassword?: string;
+  /** Ways of telling people of alerts. Default: webhooks to public addresses, no mail. */
+  alerts?: { webhooks?: WebhookOptions; mail?: MailSettings | null };
   /** The broker's address and this server's service account there. */
   mqtt: { url: string; username: string; password: string; ca?: string | Buffer };
 }
@@ -57,6 +64,8 @@ export interface DashboardDeps {
   analyse?: (question: SpanQuestion) => Promise<SpanAnswer | null>;
   /** Answers questions about raw samples off the event loop. Default: in this thread. */
   analyst?: Analyst;
+  /** Writes alerts to the database that many sites share; absent where readings go to none. */
+  writeAlertPoints?: (points: AlertPoint[]) => Promise<void>;
   /** Starts the demo's virtual nodes; absent where they cannot run. */
   startDemo?: () => Promise<void>;
   /** Whether the demo runs already, e.g. because the station was started with it. */

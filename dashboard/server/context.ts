@@ -1,6 +1,7 @@
 import type { IncomingMessage, ServerResponse } from 'node:http';
 import type { TypeBoxTypeProvider } from '@fastify/type-provider-typebox';
 import type { FastifyBaseLogger, FastifyInstance, RawServerDefault } from 'fastify';
+import type { AlertSenders } from './alerts/send/senders.ts';
 import type { DashboardConfig, DashboardDeps, Limits } from './config.ts';
 import type { Looks } from './findings/looks.ts';
 import type { Live } from './live/live.ts';
@@ -28,6 +29,7 @@ export interface Context extends Omit<DashboardDeps, 'now' | 'limits'> {
   rig: Rig;
   looks: Looks;
   trends: Trends;
+  alertSenders: AlertSenders;
 }
 
 declare module 'fastify' {

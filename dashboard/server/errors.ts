@@ -172,6 +172,36 @@ export const ERRORS = {
     message:
       'Waiting goes against the safety advice for this part, and nobody has refused that advice by name.',
     remedy: 'Choose an option that does not wait, or record who refuses the advice, with its text as shown.',
+  ALERT_NOT_FOUND: {
+    status: 404,
+    message: 'This alert does not exist.',
+    remedy: 'It may have gone with its vehicle or machine: load the list again.',
+  },
+  RECIPIENT_NOT_FOUND: {
+    status: 404,
+    message: 'Nobody is told of alerts under this number.',
+    remedy: 'It may have been removed: load the list again.',
+  },
+  RECIPIENT_EXISTS: {
+    status: 409,
+    message: 'This address is told already.',
+    remedy: 'Remove it first if its secret is to be another one.',
+  },
+  WEBHOOK_REFUSED: {
+    status: 400,
+    message: 'Alerts are not sent to this address.',
+    remedy:
+      'Name a public https address; for one in the own network start the station with --alert-private-networks.',
+  },
+  MAIL_NOT_SET_UP: {
+    status: 409,
+    message: 'This station has no mail server to send with.',
+    remedy: 'Start it with --smtp-url and --smtp-from.',
+  },
+  MESSAGE_NOT_SENT: {
+    status: 502,
+    message: 'The test message did not get through.',
+    remedy: 'See the reason, correct the address or the other side, and try again.',
   },
   RUN_UNDER_WAY: {
     status: 409,

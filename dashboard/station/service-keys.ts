@@ -15,6 +15,11 @@ export function vehicleKey({ collector }: ServiceKeys): string {
   return createHmac('sha256', collector).update('vehicle').digest('base64url').slice(0, 32);
 }
 
+/** Password of those who read alerts at the broker, made in the same way. */
+export function alertsKey({ collector }: ServiceKeys): string {
+  return createHmac('sha256', collector).update('alerts').digest('base64url').slice(0, 32);
+}
+
 /**
  * Reads the service keys, making them at the first start. Parts that run apart share the file through the data
  * folder; when two start at once, the hard link lets only one of them win and both read the same keys.

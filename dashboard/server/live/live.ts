@@ -34,6 +34,9 @@ export interface Live {
   take(message: StationMessage): void;
   /** The feed is there from now on. Without one, browsers get heartbeats and changes of the records only. */
   follow(feed: StationFeed): void;
+  /** As of the feed. */
+  publish: StationFeed['publish'];
+  connections: StationFeed['connections'];
   state(): {
     connected: boolean;
     lastMessageMs: number | null;
@@ -187,6 +190,10 @@ export function createLive(options: {
       askForWatched(); // The sensor at a watched location may be another one now.
       return;
     }
+    if (change.kind === 'alerts') {
+      browsers.send({ type: 'alerts-changed' });
+      return;
+    }
     if (change.kind !== 'session-closed') return;
     for (const browser of browsers.all) {
       if (browser.sessionId === change.sessionId) {
@@ -223,6 +230,11 @@ export function createLive(options: {
     follow(started) {
       feed = started;
     },
+    async publish(topic, payload, retain) {
+      if (feed === undefined) throw new Error('the broker is away');
+      await feed.publish(topic, payload, retain);
+    },
+    connections: () => feed?.connections() ?? 0,
     state: () => ({
       connected: feed?.connected() ?? false,
       lastMessageMs: feed?.lastMessageMs() ?? null,

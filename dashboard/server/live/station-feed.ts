@@ -11,6 +11,10 @@ export interface StationFeed {
   /** Messages that were no reading and no live block. */
   refused(): number;
   askFor(sensor: MountedSensor): void;
+  /** Settles when the broker has taken it; rejects while it is away. */
+  publish(topic: string, payload: string, retain: boolean): Promise<void>;
+  /** How often the broker was found so far. */
+  connections(): number;
   close(): Promise<void>;
 }
 
@@ -23,6 +27,7 @@ export function createStationFeed(
   let lastMessageMs: number | null = null;
   let refused = 0;
   let subscribed = false;
+  let connections = 0;
   let lastProblem = '';
 
   function problem(text: string): void {
@@ -37,6 +42,7 @@ export function createStationFeed(
       subscribed = !error && !denied;
       if (subscribed) {
         log.info('connected to the broker');
+        connections += 1;
         lastProblem = '';
       } else if (denied) {
         problem('the broker does not let the dashboard read: check its service account');
@@ -68,6 +74,12 @@ export function createStationFeed(
       // Never kept for later: a request from before an outage says nothing about who watches after it.
       if (subscribed) client.publish(watchTopic(site, nodeId, sensor), '', { qos: 0 });
     },
+    async publish(topic, payload, retain) {
+      // Whoever publishes keeps what is not taken; the client must not keep it too.
+      if (!subscribed) throw new Error('the broker is away');
+      await client.publishAsync(topic, payload, { qos: 1, retain });
+    },
+    connections: () => connections,
     async close() {
       subscribed = false;
       await client.endAsync(true);

@@ -12,6 +12,8 @@ type NewFinding = Omit<FindingRecord, 'id' | 'picture'>;
 export interface Findings {
   add(finding: NewFinding, picture: string): FindingRecord;
   list(locationId: number, limit?: number): FindingRecord[];
+  /** Looks after this one, of all locations, in the order they were made. */
+  after(id: number, limit: number): FindingRecord[];
   /** What the newest look at each location said, by location id. */
   standing(): Map<number, StandingVerdict>;
   standingAt(locationId: number): StandingVerdict | null;
@@ -46,6 +48,7 @@ export function createFindings(db: Database, changed: () => void): Findings {
     newest: db.prepare(
       `SELECT ${columns} FROM findings WHERE id IN (SELECT max(id) FROM findings GROUP BY location_id)`,
     ),
+    after: db.prepare(`SELECT ${columns} FROM findings WHERE id > ? ORDER BY id LIMIT ?`),
     picture: db.prepare('SELECT picture FROM findings WHERE id = ?').pluck(),
     dropPictures: db.prepare(
       `UPDATE findings SET picture = NULL WHERE location_id = @locationId AND picture IS NOT NULL AND id <=
@@ -86,6 +89,7 @@ export function createFindings(db: Database, changed: () => void): Findings {
       return read(sql.one.get(id) as Row);
     },
     list: (locationId, limit = 50) => (sql.list.all(locationId, limit) as Row[]).map(read),
+    after: (id, limit) => (sql.after.all(id, limit) as Row[]).map(read),
     standing() {
       const rows = sql.newest.all() as Row[];
       return new Map(rows.map((row) => [read(row).locationId, standing(row)]));

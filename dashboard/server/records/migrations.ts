@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import { DECISION_TABLES } from './decision-tables.ts';
+import { ALERT_TABLES } from './alert-tables.ts';
 import { FINDING_TABLES } from './finding-tables.ts';
 import { RecordError } from './record-error.ts';
 import { RECORDING_TABLES } from './recordings.ts';
@@ -94,6 +95,7 @@ const STEPS: readonly string[] = [
   WATCH_PLAN_TABLES,
   DECISION_TABLES,
   TROUBLE_CODE_COLUMN,
+  ALERT_TABLES,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

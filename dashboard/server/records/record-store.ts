@@ -1,5 +1,8 @@
 import { closeSync, openSync } from 'node:fs';
 import Database from 'better-sqlite3';
+import { type AlertOutbox, createAlertOutbox } from './alert-outbox.ts';
+import { type AlertRecipients, createAlertRecipients } from './alert-recipients.ts';
+import { type Alerts, createAlerts } from './alerts.ts';
 import { type AssetEvents, createAssetEvents } from './asset-events.ts';
 import { type Assets, createAssets } from './assets.ts';
 import { createDecisions, type Decisions } from './decisions.ts';
@@ -33,7 +36,8 @@ export type RecordChange =
   | { kind: 'run'; runId: number; assetId: number }
   /** What a trend is made of: at one location, or at all of an asset. */
   | { kind: 'levels'; locationId: number }
-  | { kind: 'events'; assetId: number };
+  | { kind: 'events'; assetId: number }
+  | { kind: 'alerts' };
 
 /** Everything people tell the station. One writer: the process that runs the dashboard server. */
 export interface RecordStore {
@@ -59,6 +63,9 @@ export interface RecordStore {
   readonly assetEvents: AssetEvents;
   readonly watchPlans: WatchPlans;
   readonly decisions: Decisions;
+  readonly alerts: Alerts;
+  readonly alertRecipients: AlertRecipients;
+  readonly alertOutbox: AlertOutbox;
   /** Called after each change, whoever made it. Returns the way to stop. */
   onChange(listener: (change: RecordChange) => void): () => void;
   close(): void;
@@ -108,6 +115,9 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     // A plan's limits are the ones a trend foresees.
     watchPlans: createWatchPlans(db, now, (assetId) => emit({ kind: 'events', assetId })),
     decisions: createDecisions(db, now),
+    alerts: createAlerts(db, () => emit({ kind: 'alerts' })),
+    alertRecipients: createAlertRecipients(db),
+    alertOutbox: createAlertOutbox(db),
     onChange(listener) {
       listeners.add(listener);
       return () => listeners.delete(listener);
