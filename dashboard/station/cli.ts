@@ -1,5 +1,6 @@
 #!/usr/bin/env node
 import { Command, CommanderError } from 'commander';
+import { withAlerts } from './alert-settings.ts';
 import { backupCommand, restoreCommand } from './backup-command.ts';
 import { checkCommand } from './check-command.ts';
 import { copyHistoryCommand } from './copy-history-command.ts';
@@ -26,7 +27,7 @@ function stationCommand(name: string, description: string): Command {
 }
 
 const withPage = (command: Command) =>
-  command
+  withAlerts(command)
     .option('--port <number>', 'port of the page (default: 8080)')
     .option('--metrics-token <token>', 'who brings it may read /metrics (default: only this machine may)');
 const withBroker = (command: Command) =>

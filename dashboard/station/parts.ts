@@ -27,7 +27,7 @@ import { startBridge } from './bridge.ts';
 import { brokerState } from './health.ts';
 import { createLog } from './log.ts';
 import { cutOffRevokedNodes } from './revoked-nodes.ts';
-import { type ServiceKeys, vehicleKey } from './service-keys.ts';
+import { alertsKey, type ServiceKeys, vehicleKey } from './service-keys.ts';
 import { dataPaths, type Settings } from './settings.ts';
 import type { TlsFiles } from './tls.ts';
 
@@ -51,7 +51,11 @@ export async function startBroker(
   const journal = await openJournalWriter(paths.journal, log, {
     retention: { maxBytes: settings.journalMaxBytes, maxAgeMs: settings.journalMaxAgeDays * DAY_MS },
   });
-  const credentials = openNodeCredentials(paths.records, { ...keys, vehicle: vehicleKey(keys) });
+  const credentials = openNodeCredentials(paths.records, {
+    ...keys,
+    vehicle: vehicleKey(keys),
+    alerts: alertsKey(keys),
+  });
   let started: Broker | null = null;
   let bridge: Bridge | null = null;
   try {
@@ -185,6 +189,8 @@ export async function startDashboard(
         journalDir: dataPaths(settings.dataDir).journal,
         recordingsDir: dataPaths(settings.dataDir).recordings,
         vehiclePassword: vehicleKey(keys),
+        alertsPassword: alertsKey(keys),
+        alerts: settings.alerts,
         mqtt: {
           url: address.mqttUrl,
           username: 'dashboard',

@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs';
 import { join, resolve } from 'node:path';
 import type { InfluxSettings } from '../../collector/index.ts';
 import { SITE_PATTERN } from '../../firmware-protocol/index.ts';
+import { type AlertOptions, type AlertSettings, readAlertSettings } from './alert-settings.ts';
 import { StationError } from './errors.ts';
 import { type InfluxOptions, readInfluxSettings } from './influx-settings.ts';
 
@@ -28,6 +29,8 @@ export interface Settings {
   readingsMaxBytes: number | null;
   /** Where readings go beyond this disk. */
   influx: InfluxSettings | null;
+  /** How people are told of alerts: webhooks, and a mail server (SMTP). */
+  alerts: AlertSettings;
 }
 
 export interface BridgeSetting {
@@ -44,7 +47,7 @@ export type TlsSetting =
   | { kind: 'files'; certFile: string; keyFile: string };
 
 /** Options as commander hands them over: all text, all optional. */
-export interface RawOptions extends InfluxOptions {
+export interface RawOptions extends InfluxOptions, AlertOptions {
   data?: string;
   site?: string;
   listen?: string;
@@ -92,6 +95,7 @@ export function readSettings(options: RawOptions, environment: Record<string, st
     bridge: bridge(options, environment),
     readingsMaxBytes: room(options.readingsGib ?? environment['CLAMPLINE_READINGS_GIB']),
     influx: readInfluxSettings(options, environment),
+    alerts: readAlertSettings(options, environment),
   };
 }
 

@@ -1,5 +1,6 @@
 import type { NodeHealth } from '../../../collector/index.ts';
 import type { Log } from '../config.ts';
+import type { AlertRecord, Cause } from '../records/alerts.ts';
 import type { RecordStore } from '../records/record-store.ts';
 import type { Trends } from '../weeks/trend-cache.ts';
 import { type FollowedLooks, findingCauses, findingScope, takeLook } from './finding-causes.ts';
@@ -10,6 +11,7 @@ import {
   PLAN_SCOPE,
   planCauses,
   quietNodes,
+  reachedKey,
 } from './silence-causes.ts';
 import { trendCauses, trendScope, WATCHED_VALUES, whyTrendCleared } from './trend-causes.ts';
 
@@ -61,6 +63,8 @@ export function createAlertEngine(deps: AlertEngineDeps): AlertEngine {
       for (const { id } of records.assets.locations(change.assetId)) urgent.add(id);
     else if (change.kind === 'assets') for (const { id } of records.assets.locations()) later.add(id);
   });
+
+  const openAlerts = () => alerts.list({ state: 'open', limit: Number.MAX_SAFE_INTEGER });
 
   async function trendsOf(locationId: number): Promise<void> {
     if (!records.assets.locations().some(({ id }) => id === locationId)) return;
@@ -118,20 +122,26 @@ export function createAlertEngine(deps: AlertEngineDeps): AlertEngine {
       const known = new Set(nodes.map(({ nodeId }) => nodeId));
       const causes = quietNodes(nodes, records.alertRecipients.settings(), listeningSinceMs, nowMs);
       // After a start, what was silent before stays so until it is heard, or has had its time.
-      const stillOpen = alerts
-        .list({ state: 'open', limit: Number.MAX_SAFE_INTEGER })
-        .filter(({ nodeId, lastSeenMs }) => {
-          const node = nodes.find((one) => one.nodeId === nodeId);
-          return node !== undefined && (node.lastHeardMs ?? node.mountedMs) <= lastSeenMs;
-        });
-      const repeated = stillOpen
-        .filter(({ cause }) => !causes.some(({ key }) => key === cause))
-        .map((alert) => ({ ...alert, key: alert.cause, seenMs: alert.lastSeenMs }));
-      alerts.settle(NODE_SCOPE, [...causes, ...repeated], nowMs, ({ nodeId }) =>
+      const keys = new Set(causes.map(({ key }) => key));
+      const kept = openAlerts().filter(({ cause, nodeId, lastSeenMs }) => {
+        const node = nodes.find((one) => one.nodeId === nodeId);
+        return node !== undefined && !keys.has(cause) && (node.lastHeardMs ?? node.mountedMs) <= lastSeenMs;
+      });
+      alerts.settle(NODE_SCOPE, [...causes, ...kept.map(asCause)], nowMs, ({ nodeId }) =>
         nodeId !== null && known.has(nodeId) ? 'heard-again' : 'no-longer-due',
       );
     }
-    alerts.settle(PLAN_SCOPE, planCauses(await deps.duePlans(), nowMs), nowMs, 'no-longer-due');
+    await plans(nowMs);
+  }
+
+  async function plans(nowMs: number): Promise<void> {
+    const due = await deps.duePlans();
+    const causes = planCauses(due, nowMs);
+    const keys = new Set(causes.map(({ key }) => key));
+    // A limit once reached has ended the waiting, whatever the next runs say: only people take that back.
+    const reached = due.map(({ id }) => reachedKey(id));
+    const kept = openAlerts().filter(({ cause }) => reached.includes(cause) && !keys.has(cause));
+    alerts.settle(PLAN_SCOPE, [...causes, ...kept.map(asCause)], nowMs, 'no-longer-due');
   }
 
   async function once(): Promise<void> {
@@ -168,6 +178,12 @@ export function createAlertEngine(deps: AlertEngineDeps): AlertEngine {
 function first(set: ReadonlySet<number>): number | undefined {
   return set.values().next().value;
 }
+
+const asCause = (alert: AlertRecord): Cause => ({
+  ...alert,
+  key: alert.cause,
+  seenMs: alert.lastSeenMs,
+});
 
 /** Nodes that may connect and have a sensor mounted. */
 function heardNodes({ records, lastHeardMs, health }: AlertEngineDeps): HeardNode[] {

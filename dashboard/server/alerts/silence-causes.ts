@@ -30,6 +30,7 @@ export interface DuePlan {
 
 export const NODE_SCOPE = 'node/';
 export const PLAN_SCOPE = 'plan/';
+export const reachedKey = (planId: number): string => `${PLAN_SCOPE}${planId}/reached`;
 
 const MINUTE_MS = 60_000;
 const HOUR_MS = 3_600_000;
@@ -117,7 +118,7 @@ export function planCauses(plans: readonly DuePlan[], nowMs: number): Cause[] {
         ...base,
         ...place,
         // One for the plan: which of its limits was first changes nothing in what is to be done.
-        key: `${PLAN_SCOPE}${plan.id}/reached`,
+        key: reachedKey(plan.id),
         about: 'stop-limit',
         detail: sentence,
         limit: null,

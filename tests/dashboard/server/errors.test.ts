@@ -115,6 +115,24 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
   },
   PASSWORD_WRONG: async () =>
     (await shop()).send('POST', '/api/password', { current: 'guessed', password: PASSWORD }),
+  ALERT_NOT_FOUND: async () => (await shop()).send('POST', '/api/alerts/7/acknowledge', { note: '' }),
+  RECIPIENT_NOT_FOUND: async () => (await shop()).send('DELETE', '/api/alert-recipients/7'),
+  RECIPIENT_EXISTS: async () => {
+    const { send } = await shop();
+    const webhook = { kind: 'webhook', url: 'https://example.org/alerts' };
+    await send('POST', '/api/alert-recipients', webhook);
+    return send('POST', '/api/alert-recipients', webhook);
+  },
+  WEBHOOK_REFUSED: async () =>
+    (await shop()).send('POST', '/api/alert-recipients', { kind: 'webhook', url: 'https://192.168.0.7/x' }),
+  MAIL_NOT_SET_UP: async () =>
+    (await shop()).send('POST', '/api/alert-recipients', { kind: 'email', address: 'shop@example.org' }),
+  MESSAGE_NOT_SENT: async () => {
+    const { send, store } = await shop();
+    // A name that this machine itself knows not to be public.
+    const { id } = store.alertRecipients.add({ kind: 'webhook', url: 'https://localhost/x' }, 'Kim', 0);
+    return send('POST', `/api/alert-recipients/${id}/test`);
+  },
   EVENT_NOT_FOUND: async () => {
     const { send, store } = await shop();
     const { id } = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
