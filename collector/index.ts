@@ -46,6 +46,7 @@ export { judgeNode } from './rig/soundness.ts';
 export type { Tap } from './rig/tap.ts';
 export { angleDeg } from './rig/vector.ts';
 export { snapshotDatabases } from './store/backup.ts';
+export { type AlertPoint, alertPointWriter } from './store/influx/alert-points.ts';
 export { type FleetReader, type FleetSite, openFleetReader } from './store/influx/fleet-reader.ts';
 export { influxHistory } from './store/influx/history.ts';
 export type { LevelName } from './store/influx/layout.ts';

@@ -1,10 +1,15 @@
 import type { MqttClient } from 'mqtt';
-import type { FleetReader, ReadingReader, SpanAnswer, SpanQuestion } from '../../collector/index.ts';
+import type {
+  AlertPoint,
+  FleetReader,
+  ReadingReader,
+  SpanAnswer,
+  SpanQuestion,
+} from '../../collector/index.ts';
 import type { Health } from '../contract/http.ts';
 import type { MachineClass, Zone } from '../contract/model.ts';
 import type { RefusedLogin, StationAddress } from '../contract/rig.ts';
 import type { MailSettings } from './alerts/send/mail.ts';
-import type { AlertPoint } from './alerts/send/senders.ts';
 import type { WebhookOptions } from './alerts/send/webhook.ts';
 import type { RecordStore } from './records/record-store.ts';
 import type { Analyst } from './runs/analyst.ts';

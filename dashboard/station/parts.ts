@@ -11,6 +11,7 @@ import {
   type RefusedLogin,
 } from '../../broker/index.ts';
 import {
+  alertPointWriter,
   type CollectorConfig,
   type FleetReader,
   openFleetReader,
@@ -202,6 +203,9 @@ export async function startDashboard(
       {
         ...deps,
         ...fleetOf(settings),
+        ...(settings.influx === null
+          ? {}
+          : { writeAlertPoints: alertPointWriter(settings.influx, settings.site) }),
         readings,
         zoneOf,
         analyst,

@@ -21,6 +21,7 @@ import { Title } from './views/title.tsx';
 const TrendPage = later(async () => (await import('./views/weeks/index.ts')).TrendPage);
 const WatchPage = later(async () => (await import('./views/deciding/index.ts')).WatchPage);
 const SitesPage = later(async () => (await import('./views/sites.tsx')).Sites);
+const Alerts = later(async () => (await import('./views/alerts/index.ts')).Alerts);
 const SensorPage = later(async () => (await import('./views/sensor.tsx')).SensorPage);
 const TapTest = later(async () => (await import('./views/tap-test.tsx')).TapTest);
 const People = later(async () => (await import('./views/people.tsx')).People);
@@ -68,6 +69,9 @@ function Routes() {
       </Route>
       <Route path="/assets/:id">{({ id }) => <AssetPage key={id} assetId={Number(id)} />}</Route>
       <Route path="/assets/:id/watch">{({ id }) => <WatchPage key={id} assetId={Number(id)} />}</Route>
+      <Route path="/alerts">
+        <Alerts />
+      </Route>
       <Route path="/runs">
         <Runs />
       </Route>
@@ -105,12 +109,26 @@ function Routes() {
 
 const WAYS = [
   { href: '/', name: 'Levels', under: /^\/($|location)/ },
+  { href: '/alerts', name: 'Alerts', under: /^\/alerts/ },
   { href: '/runs', name: 'Runs', under: /^\/runs/ },
   { href: '/assets', name: 'Assets', under: /^\/assets/ },
   { href: '/nodes', name: 'Nodes', under: /^\/nodes/ },
   { href: '/sites', name: 'Sites', under: /^\/sites/ },
   { href: '/cautions', name: 'Cautions', under: /^\/cautions/ },
 ];
+
+/** How many are open; nothing where none is. */
+function OpenAlerts() {
+  const { state } = useApp();
+  const open = useComputed(() => state.value.alerts?.length ?? 0).value;
+  if (open === 0) return null;
+  return (
+    <span class="count">
+      {open}
+      <span class="unseen"> open</span>
+    </span>
+  );
+}
 
 function Header() {
   const { state, api, dispatch } = useApp();
@@ -131,6 +149,7 @@ function Header() {
             {ways.map(({ href, name, under }) => (
               <Link key={href} href={href} {...(under.test(path) ? { 'aria-current': 'page' as const } : {})}>
                 {name}
+                {href === '/alerts' && <OpenAlerts />}
               </Link>
             ))}
           </nav>

@@ -2,6 +2,7 @@
 import { effect, signal } from '@preact/signals';
 import { render } from 'preact';
 import { navigate } from 'wouter-preact/use-browser-location';
+import type { Alert } from '../contract/alerts.ts';
 import { createApi } from './api.ts';
 import { Page } from './app.tsx';
 import { createLiveSocket, type Line } from './socket.ts';
@@ -70,6 +71,17 @@ effect(() => {
   staleSeen = assetsStale;
   // A failure here means the line is down too: its banner speaks, and coming back reads again.
   app.readAssets().catch(() => {});
+});
+
+let alertsStaleSeen = 0;
+effect(() => {
+  const { alertsStale } = state.value;
+  if (!signedIn() || alertsStale === alertsStaleSeen) return;
+  alertsStaleSeen = alertsStale;
+  api.call<Alert[]>('GET', '/alerts').then(
+    (alerts) => dispatch({ type: 'alerts', alerts }),
+    () => {},
+  );
 });
 
 effect(() => socket.watch(state.value.watching));

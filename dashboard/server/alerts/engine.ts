@@ -68,11 +68,8 @@ export function createAlertEngine(deps: AlertEngineDeps): AlertEngine {
 
   async function trendsOf(locationId: number): Promise<void> {
     if (!records.assets.locations().some(({ id }) => id === locationId)) return;
-    for (const value of WATCHED_VALUES) {
-      const trend = await trends.of(locationId, { value });
-      const why = (alert: Parameters<typeof whyTrendCleared>[1]) => whyTrendCleared(trend, alert);
-      alerts.settle(trendScope(locationId, value), trendCauses(trend), now(), why);
-    }
+    const own = await Promise.all(WATCHED_VALUES.map((value) => trends.of(locationId, { value })));
+    alerts.settle(trendScope(locationId), trendCauses(own), now(), (alert) => whyTrendCleared(own, alert));
   }
 
   async function someTrends(): Promise<void> {

@@ -83,7 +83,7 @@ export function createAlerts(db: Database, changed: () => void): Alerts {
          @falseAlarmsPerYear, @sinceMs, @atMs, @seenMs)`,
     ),
     renew: db.prepare(
-      `UPDATE alerts SET value = @value, limit_value = @limit, detail = @detail, last_seen_ms = @seenMs,
+      `UPDATE alerts SET quantity = @quantity, unit = @unit, value = @value, limit_value = @limit, detail = @detail, last_seen_ms = @seenMs,
          false_alarms_per_year = @falseAlarmsPerYear WHERE id = @id`,
     ),
     clear: db.prepare('UPDATE alerts SET cleared_ms = ?, cleared_why = ? WHERE id = ?'),
@@ -166,6 +166,7 @@ export function createAlerts(db: Database, changed: () => void): Alerts {
 
 function isOther(known: AlertRecord, cause: Cause): boolean {
   return (
+    known.quantity !== cause.quantity ||
     known.value !== cause.value ||
     known.limit !== cause.limit ||
     known.detail !== cause.detail ||

@@ -9,6 +9,8 @@ export function reduce(state: State, message: Message): State {
       return withSession(state, message.session, message.atMs);
     case 'assets':
       return { ...state, assets: message.assets, newest: newestAfterRead(state, message.assets) };
+    case 'alerts':
+      return { ...state, alerts: message.alerts };
     case 'connection':
       return withConnection(state, message.connection, message.atMs);
     case 'watch':
@@ -23,9 +25,11 @@ function withSession(state: State, session: SessionState, atMs: number): State {
   const known = { ...state, session, clockOffsetMs: session.nowMs - atMs };
   // One person's data must not stay on screen for the next.
   if (session.person === null)
-    return { ...known, assets: null, newest: {}, live: null, watching: null, taps: [] };
+    return { ...known, assets: null, alerts: null, newest: {}, live: null, watching: null, taps: [] };
   const isSignIn = (state.session?.person ?? null) === null;
-  return isSignIn ? { ...known, assetsStale: state.assetsStale + 1 } : known;
+  return isSignIn
+    ? { ...known, assetsStale: state.assetsStale + 1, alertsStale: state.alertsStale + 1 }
+    : known;
 }
 
 function withServerMessage(state: State, message: ServerMessage, atMs: number): State {
@@ -43,6 +47,8 @@ function withServerMessage(state: State, message: ServerMessage, atMs: number): 
       return { ...state, taps: withTap(state.taps, message.tap) };
     case 'assets-changed':
       return { ...state, assetsStale: state.assetsStale + 1 };
+    case 'alerts-changed':
+      return { ...state, alertsStale: state.alertsStale + 1 };
     case 'run-changed':
       return { ...state, runsStale: state.runsStale + 1 };
     case 'vehicle':
@@ -66,6 +72,7 @@ function withConnection(state: State, connection: State['connection'], atMs: num
       lostSinceMs: null,
       assetsStale: state.assetsStale + 1,
       runsStale: state.runsStale + 1,
+      alertsStale: state.alertsStale + 1,
     };
   return { ...state, connection };
 }

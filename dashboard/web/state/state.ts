@@ -1,4 +1,5 @@
 /** Everything the page knows. Plain data, changed only by `reduce`. */
+import type { Alert } from '../../contract/alerts.ts';
 import type { ServerMessage } from '../../contract/live.ts';
 import type { Asset, LocationReading, SessionState } from '../../contract/model.ts';
 import type { FeltTap } from '../../contract/rig.ts';
@@ -26,6 +27,10 @@ export interface State {
   newest: Readonly<Record<number, LocationReading | undefined>>;
   /** Counts up whenever a run began, ended or changed. */
   runsStale: number;
+  /** Alerts that are open, newest first; null until first read. */
+  alerts: readonly Alert[] | null;
+  /** Counts up whenever alerts must be read again. */
+  alertsStale: number;
   /** What vehicles last said of themselves, by asset id. */
   vehicle: Readonly<Record<number, VehicleSaid | undefined>>;
   /** Raps felt while the page was open, oldest first. */
@@ -38,6 +43,7 @@ export interface State {
 export type Message =
   | { type: 'session'; session: SessionState; atMs: number }
   | { type: 'assets'; assets: readonly Asset[] }
+  | { type: 'alerts'; alerts: readonly Alert[] }
   | { type: 'connection'; connection: Connection; atMs: number }
   | { type: 'watch'; locationId: number | null }
   | { type: 'server'; message: ServerMessage; atMs: number };
@@ -51,6 +57,8 @@ export const initialState: State = {
   assetsStale: 0,
   newest: {},
   runsStale: 0,
+  alerts: null,
+  alertsStale: 0,
   vehicle: {},
   taps: [],
   watching: null,

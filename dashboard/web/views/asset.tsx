@@ -4,6 +4,7 @@ import { Link } from 'wouter-preact';
 import type { Asset, NodeSummary } from '../../contract/model.ts';
 import { useApp, useIsShop } from '../state/store.ts';
 import { ConfirmButton, Failure, useAction, useRead } from './actions.tsx';
+import { AlertCount } from './alert-count.tsx';
 import { AssetForm } from './assets.tsx';
 import { CautionLine } from './caution-line.tsx';
 import { DriveTrainPanel } from './drive-train.tsx';
@@ -33,6 +34,7 @@ export function AssetPage({ assetId }: { assetId: number }) {
         <Link href="/assets">All assets</Link>
       </p>
       <Title>{asset.name}</Title>
+      <AlertCount assetId={asset.id} />
       <div class="buttons">
         <Link href={`/runs/new?asset=${asset.id}`} class="button main">
           Start a run

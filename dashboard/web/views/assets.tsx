@@ -6,6 +6,7 @@ import type { MachineClass } from '../../contract/model.ts';
 import { useApp } from '../state/store.ts';
 import { CLASSES } from '../words.ts';
 import { Failure, useAction } from './actions.tsx';
+import { AlertCount } from './alert-count.tsx';
 import { Choice, Field, fieldText } from './forms.tsx';
 import { Title } from './title.tsx';
 
@@ -25,6 +26,7 @@ export function Assets() {
               <h2>
                 <Link href={`/assets/${asset.id}`}>{asset.name}</Link>
               </h2>
+              <AlertCount assetId={asset.id} />
               <p>
                 {asset.kind === 'vehicle' ? 'Vehicle' : 'Machine'}, class {asset.machineClass}.{' '}
                 {asset.locations.length} {asset.locations.length === 1 ? 'location' : 'locations'},{' '}

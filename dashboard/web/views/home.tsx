@@ -7,6 +7,7 @@ import { isNoteworthy, verdictText } from '../finding-words.ts';
 import { axisName, band, isUsualBand, significant } from '../format.ts';
 import { useApp, useIsShop } from '../state/store.ts';
 import { Failure, useAction } from './actions.tsx';
+import { AlertCount, AlertLine } from './alert-count.tsx';
 import { CautionLine } from './caution-line.tsx';
 import { Flags, useFreshness, useReading, Velocity, ZoneScale } from './level.tsx';
 import { usePolled } from './polled.ts';
@@ -72,6 +73,7 @@ function AssetLevels({ asset, plans }: { asset: Asset; plans: readonly OpenWatch
     <section class="panel asset" aria-labelledby={`asset-${asset.id}`}>
       <header>
         <h2 id={`asset-${asset.id}`}>{asset.name}</h2>
+        <AlertCount assetId={asset.id} />
         <p>
           {asset.kind === 'vehicle' ? 'Vehicle' : 'Machine'}, class {asset.machineClass}
         </p>
@@ -112,6 +114,7 @@ function LocationRow({ place }: { place: Location }) {
         <span class={`age ${fresh.kind.value}`}>
           {place.mount === null ? 'no sensor mounted' : fresh.text}
         </span>
+        <AlertLine locationId={place.id} />
         {place.mount?.turned && (
           <span class="moved">{turnedText(place.mount.turned.turnedDeg)}: check the clamp</span>
         )}

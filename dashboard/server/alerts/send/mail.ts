@@ -66,7 +66,7 @@ function textOf({ site, event, atMs, alert }: AlertMessage): string {
           ...(alert.caution === null ? [] : [alert.caution]),
           `${alert.title}, since ${timeOf(alert.sinceMs)}.`,
           alert.meaning,
-          `How often this would come for nothing: ${alert.rate}`,
+          `False alarms: ${alert.rate}`,
           'Acknowledge it on the page "Alerts" of the station.',
         ];
   return `${[...paragraphs, `Station ${site}, alert ${alert.id}. It advises; it does not replace an inspection.`].join('\n\n')}\n`;

@@ -1,4 +1,5 @@
 import { randomUUID } from 'node:crypto';
+import type { AlertPoint } from '../../../../collector/index.ts';
 import { alertTopic } from '../../../../firmware-protocol/index.ts';
 import type { AlertMessage, AlertRecipientRequest } from '../../../contract/alerts.ts';
 import { Refusal } from '../../errors.ts';
@@ -8,19 +9,6 @@ import type { RecordStore } from '../../records/record-store.ts';
 import { alertView, messageOf } from '../view.ts';
 import { createMailer, type MailSettings } from './mail.ts';
 import { postWebhook, type WebhookOptions, webhookMistake } from './webhook.ts';
-
-/** A point for the shared database of many sites. */
-export interface AlertPoint {
-  atMs: number;
-  alertId: number;
-  isOpen: boolean;
-  about: string;
-  asset: string | null;
-  location: string | null;
-  value: number | null;
-  limit: number | null;
-  falseAlarmsPerYear: number | null;
-}
 
 export interface SenderDeps {
   records: RecordStore;
@@ -116,7 +104,9 @@ export function createAlertSenders(deps: SenderDeps): AlertSenders {
 
 function pointOf({ atMs, event, alert }: AlertMessage): AlertPoint[] {
   if (alert === null) return [];
-  const { id: alertId, about, assetName: asset, location, value, limit, falseAlarmsPerYear } = alert;
+  const { id: alertId, about, assetId, locationId, title, value, limit, unit, falseAlarmsPerYear } = alert;
   const isOpen = event !== 'cleared';
-  return [{ atMs, alertId, isOpen, about, asset, location, value, limit, falseAlarmsPerYear }];
+  return [
+    { atMs, alertId, isOpen, about, assetId, locationId, title, value, limit, unit, falseAlarmsPerYear },
+  ];
 }

@@ -1,0 +1,1 @@
+export { Alerts } from './alerts.tsx';
