@@ -172,6 +172,7 @@ export const ERRORS = {
     message:
       'Waiting goes against the safety advice for this part, and nobody has refused that advice by name.',
     remedy: 'Choose an option that does not wait, or record who refuses the advice, with its text as shown.',
+  },
   ALERT_NOT_FOUND: {
     status: 404,
     message: 'This alert does not exist.',

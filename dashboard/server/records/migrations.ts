@@ -1,6 +1,6 @@
 import type { Database } from 'better-sqlite3';
-import { DECISION_TABLES } from './decision-tables.ts';
 import { ALERT_TABLES } from './alert-tables.ts';
+import { DECISION_TABLES } from './decision-tables.ts';
 import { FINDING_TABLES } from './finding-tables.ts';
 import { RecordError } from './record-error.ts';
 import { RECORDING_TABLES } from './recordings.ts';
