@@ -15,6 +15,7 @@ import {
 } from '../../collector/index.ts';
 import { StationError } from './errors.ts';
 import { measurementTable } from './measure-table.ts';
+import { positive, wholePositive } from './option-numbers.ts';
 
 interface MeasureCommandOptions {
   fullScale?: string;
@@ -160,22 +161,6 @@ function pictureWriter(path: string, options: Pick<MeasureOptions, 'speedRpm' | 
       }
     },
   };
-}
-
-function positive(text: string, option: string): number {
-  const value = Number(text);
-  if (text.trim() !== '' && value > 0 && Number.isFinite(value)) return value;
-  throw new StationError(
-    'BAD_SETTING',
-    `${option} '${text}' is not a number above 0`,
-    'Give a plain number.',
-  );
-}
-
-function wholePositive(text: string, option: string): number {
-  const value = positive(text, option);
-  if (Number.isSafeInteger(value)) return value;
-  throw new StationError('BAD_SETTING', `${option} '${text}' is not a whole number`, 'Give a whole number.');
 }
 
 /** A line of progress on a terminal; nothing where standard error goes elsewhere. */

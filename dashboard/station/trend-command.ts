@@ -9,6 +9,7 @@ import {
   zoneLimitsMmPerS,
 } from '../../collector/index.ts';
 import { StationError } from './errors.ts';
+import { positive, wholePositive } from './option-numbers.ts';
 import { trendTable } from './trend-table.ts';
 
 interface TrendOptions {
@@ -67,7 +68,7 @@ async function followed(file: string, options: TrendOptions) {
   const rowsPerRun =
     options.rowsPerRun === undefined
       ? Math.max(1, Math.round(rows / USUAL_RUNS))
-      : whole(options.rowsPerRun, '--rows-per-run');
+      : wholePositive(options.rowsPerRun, '--rows-per-run');
   const [, bc, cd] = options.machineClass === undefined ? [] : zoneLimitsMmPerS(options.machineClass);
   const answer = trend.followTable(table, {
     rowsPerRun,
@@ -76,8 +77,8 @@ async function followed(file: string, options: TrendOptions) {
       { name: 'B/C', value: bc },
       { name: 'C/D', value: cd },
     ].flatMap(({ name, value }) => (value === undefined ? [] : [{ name, value }])),
-    falseAlarmsPerYear: above0(options.falseAlarmsPerYear, '--false-alarms-per-year'),
-    limit: options.limit === undefined ? null : above0(options.limit, '--limit'),
+    falseAlarmsPerYear: positive(options.falseAlarmsPerYear, '--false-alarms-per-year'),
+    limit: options.limit === undefined ? null : positive(options.limit, '--limit'),
   });
   return {
     file: basename(file),
@@ -128,20 +129,4 @@ function upTo(table: trend.LevelTable, until: string | undefined): trend.LevelTa
     columns: table.columns.map(({ name, values }) => ({ name, values: values.slice(0, rows) })),
     bins: table.bins?.slice(0, rows) ?? null,
   };
-}
-
-function above0(text: string, option: string): number {
-  const value = Number(text);
-  if (text.trim() !== '' && value > 0 && Number.isFinite(value)) return value;
-  throw new StationError(
-    'BAD_SETTING',
-    `${option} '${text}' is not a number above 0`,
-    'Give a plain number.',
-  );
-}
-
-function whole(text: string, option: string): number {
-  const value = above0(text, option);
-  if (Number.isSafeInteger(value)) return value;
-  throw new StationError('BAD_SETTING', `${option} '${text}' is not a whole number`, 'Give a whole number.');
 }

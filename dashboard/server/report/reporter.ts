@@ -1,8 +1,8 @@
 import type { ReadingReader } from '../../../collector/index.ts';
-import { trend } from '../../../collector/index.ts';
 import type { CompareResult } from '../../contract/inquiries.ts';
 import { isPart } from '../../contract/words/findings.ts';
 import type { DashboardConfig, DashboardDeps } from '../config.ts';
+import { safetyCaution } from '../deciding/part-kind.ts';
 import { Refusal } from '../errors.ts';
 import type { AssetRecord, LocationRecord } from '../records/assets.ts';
 import type { RecordStore } from '../records/record-store.ts';
@@ -18,7 +18,6 @@ import { gatherRun, spanOfRun } from './gather-run.ts';
 import { headline } from './headline.ts';
 import { momentsOf } from './moments.ts';
 import { reportPage } from './page.ts';
-import { kindOfPlace } from './place-kind.ts';
 import { softwareVersion } from './version.ts';
 
 export interface ReporterDeps {
@@ -105,7 +104,7 @@ async function gather(
               label: names.get(main.locationId)!,
               look: main.look?.record ?? null,
               trend: main.trend,
-              mustNotWait: trend.doNotDefer({ location: kindOfPlace(main), findings: [] }),
+              mustNotWait: safetyCaution(records, records.assets.location(main.locationId)) !== null,
             },
       locations: places.length,
       nextDueMs: null,

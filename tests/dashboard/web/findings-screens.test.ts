@@ -1,10 +1,9 @@
-import { mkdirSync } from 'node:fs';
-import { join } from 'node:path';
-import type { Browser, BrowserContext, Page } from 'playwright-core';
+import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { BEARING, bearingJournal, SHAFT_HZ } from '../../support/bearing-journal.ts';
-import { accessibilityViolations, findBrowser, launchBrowser } from '../../support/browser.ts';
-import { PERSON, startWebFixture, type WebFixture } from '../../support/web-fixture.ts';
+import { findBrowser, launchBrowser } from '../../support/browser.ts';
+import { openScreen, SCREENS } from '../../support/screen.ts';
+import { startWebFixture, type WebFixture } from '../../support/web-fixture.ts';
 
 const executable = findBrowser();
 if (executable === null)
@@ -13,13 +12,6 @@ if (executable === null)
 const PLACE = 'Extraction fan / Drive end';
 /** Node of the fixture's fan. */
 const FAN_NODE = 'c1a000000000002a';
-const SCREENS = [
-  ['a phone', { width: 390, height: 844 }, 'light'],
-  ['a phone, dark', { width: 390, height: 844 }, 'dark'],
-  ['a desk', { width: 1280, height: 800 }, 'light'],
-] as const;
-/** Where to put pictures for a person to look at; nowhere by default. */
-const pictures = process.env['CLAMPLINE_TEST_PICTURES'];
 
 describe.skipIf(executable === null)('drive train and findings in Chromium', () => {
   let browser: Browser;
@@ -39,28 +31,10 @@ describe.skipIf(executable === null)('drive train and findings in Chromium', () 
     await removeJournal?.();
   });
 
-  it.each(SCREENS)('are entered, looked for and read on %s', async (name, viewport, colorScheme) => {
-    const context: BrowserContext = await browser.newContext({ viewport, colorScheme });
-    const page: Page = await context.newPage();
-    page.setDefaultTimeout(30_000);
-    const trouble: string[] = [];
-    page.on('pageerror', (error) => trouble.push(error.message));
-    const shot = async (what: string) => {
-      if (pictures === undefined) return;
-      mkdirSync(pictures, { recursive: true });
-      await page.screenshot({ path: join(pictures, `${what}-${name}.png`), fullPage: true });
-    };
-    const sound = async () => {
-      expect(
-        await page.evaluate('document.documentElement.scrollWidth - document.documentElement.clientWidth'),
-      ).toBe(0);
-      expect(await accessibilityViolations(page)).toEqual([]);
-    };
+  it.each(SCREENS)('are entered, looked for and read on %s', async (...screen) => {
+    const { page, enter, isSound, close } = await openScreen(browser, station.url, screen);
     const fan = station.records.assets.list().find((asset) => asset.name === 'Extraction fan')!;
-    await page.goto(`${station.url}/assets/${fan.id}`);
-    await page.getByLabel('Name').fill(PERSON.name);
-    await page.getByLabel('Password').fill(PERSON.password);
-    await page.getByRole('button', { name: 'Sign in' }).click();
+    await enter(`/assets/${fan.id}`);
 
     const row = page.getByRole('group', { name: /^Bearing heard at Drive end/ });
     await page.getByLabel('Speed, revolutions per minute').fill(String(60 * SHAFT_HZ));
@@ -68,12 +42,12 @@ describe.skipIf(executable === null)('drive train and findings in Chromium', () 
     await page.getByRole('button', { name: 'Save what turns' }).click();
     await row.getByRole('alert').waitFor();
     expect(await row.getByRole('alert').textContent()).toMatch(/pitch diameter/);
-    await sound();
+    await isSound('drive-train-refused');
     await row.getByLabel('Bearing').fill(BEARING);
     await page.getByRole('button', { name: 'Save what turns' }).click();
     await row.getByRole('alert').waitFor({ state: 'detached' });
     await expect.poll(() => station.records.driveTrains.of(fan.id).bearings.length).toBe(1);
-    await shot('drive-train');
+    await isSound('drive-train');
 
     await page.goto(`${station.url}/location/${station.places[PLACE]}`);
     await page.getByRole('button', { name: 'Look now' }).click();
@@ -93,14 +67,11 @@ describe.skipIf(executable === null)('drive train and findings in Chromium', () 
     await expect
       .poll(() => page.evaluate("document.querySelector('img.analysis')?.naturalWidth"))
       .toBeGreaterThan(0);
-    await sound();
-    await shot('findings');
+    await isSound('findings');
 
     await page.goto(station.url);
     await page.getByText(`Outer race of bearing ${BEARING} stands out`).waitFor();
-    await sound();
-    await shot('levels');
-    expect(trouble).toEqual([]);
-    await context.close();
+    await isSound('levels');
+    await close();
   });
 });

@@ -1,18 +1,17 @@
-import type { Browser, BrowserContext, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
-import { accessibilityViolations, findBrowser, launchBrowser } from '../../support/browser.ts';
+import type { Browser } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it, onTestFinished } from 'vitest';
+import { findBrowser, launchBrowser } from '../../support/browser.ts';
+import { openScreen, SCREENS } from '../../support/screen.ts';
 import { PERSON, startWebFixture, TECHNICIAN, type WebFixture } from '../../support/web-fixture.ts';
 
 const executable = findBrowser();
 if (executable === null)
   console.warn('SKIPPED: no Chromium or Chrome found, so the screen of people was not tested.');
-const SHOTS = process.env['CLAMPLINE_SHOTS'];
 const NEW = 'one more long sentence';
 
 describe.skipIf(executable === null)('people, in Chromium', () => {
   let browser: Browser;
   let station: WebFixture;
-  const contexts: BrowserContext[] = [];
 
   beforeAll(async () => {
     browser = await launchBrowser(executable!);
@@ -22,34 +21,28 @@ describe.skipIf(executable === null)('people, in Chromium', () => {
     station = await startWebFixture({ scenario: true });
   });
   afterEach(async () => {
-    for (const context of contexts.splice(0)) await context.close();
     await station.close();
   });
 
-  async function device(width: number, person: { name: string; password: string }): Promise<Page> {
-    const context = await browser.newContext({ viewport: { width, height: 844 } });
-    contexts.push(context);
-    const page = await context.newPage();
-    page.setDefaultTimeout(20_000);
-    await page.goto(`${station.url}/people`);
-    await page.getByLabel('Name').fill(person.name);
-    await page.getByLabel('Password').fill(person.password);
-    await page.getByRole('button', { name: 'Sign in' }).click();
-    return page;
+  async function device(screen: (typeof SCREENS)[number], person: { name: string; password: string }) {
+    const opened = await openScreen(browser, station.url, screen);
+    onTestFinished(() => opened.close());
+    await opened.enter('/people', person);
+    return opened;
   }
 
   it('lets somebody in who then changes the first password, and signs a removed one out at once', async () => {
-    const shop = await device(1280, PERSON);
+    const { page: shop, isSound } = await device(SCREENS[2], PERSON);
     const letIn = shop.getByRole('region', { name: 'Let somebody in' });
     await letIn.getByLabel('Name').fill('Ada');
     await letIn.getByLabel('First password').fill('a first long password');
     await letIn.getByRole('button', { name: 'Let in' }).click();
     const row = shop.getByRole('listitem').filter({ hasText: 'Ada' });
     await row.getByText('technician, since').waitFor();
-    expect(await accessibilityViolations(shop)).toEqual([]);
-    if (SHOTS) await shop.screenshot({ path: `${SHOTS}/people.png`, fullPage: true });
+    await isSound('people');
 
-    const phone = await device(390, { name: 'Ada', password: 'a first long password' });
+    const own = await device(SCREENS[0], { name: 'Ada', password: 'a first long password' });
+    const phone = own.page;
     await phone.getByText('Somebody with the role shop lets others in.').waitFor();
     await phone.getByLabel('Present password').fill('not this one at all');
     await phone.getByLabel('New password').fill(NEW);
@@ -58,8 +51,7 @@ describe.skipIf(executable === null)('people, in Chromium', () => {
     await phone.getByLabel('Present password').fill('a first long password');
     await phone.getByRole('button', { name: 'Change it' }).click();
     await phone.getByText('Changed.').waitFor();
-    expect(await accessibilityViolations(phone)).toEqual([]);
-    if (SHOTS) await phone.screenshot({ path: `${SHOTS}/people-phone.png`, fullPage: true });
+    await own.isSound('people-own');
     expect(await station.records.people.verify('Ada', NEW)).not.toBeNull();
 
     await row.getByRole('button', { name: 'Remove' }).click();
@@ -69,7 +61,7 @@ describe.skipIf(executable === null)('people, in Chromium', () => {
   });
 
   it('gives another a new password and another role', async () => {
-    const shop = await device(390, PERSON);
+    const { page: shop, isSound } = await device(SCREENS[1], PERSON);
     const row = shop.getByRole('listitem').filter({ hasText: TECHNICIAN.name });
     await row.getByRole('button', { name: /New password/ }).click();
     await row
@@ -81,7 +73,6 @@ describe.skipIf(executable === null)('people, in Chromium', () => {
     await row.getByRole('button', { name: /^Make .* shop$/ }).click();
     await row.getByText('shop, since').waitFor();
     expect(await station.records.people.verify(TECHNICIAN.name, NEW)).toMatchObject({ role: 'shop' });
-    const overhang = 'document.documentElement.scrollWidth - document.documentElement.clientWidth';
-    expect(await shop.evaluate(overhang)).toBe(0);
+    await isSound('people-changed');
   });
 });

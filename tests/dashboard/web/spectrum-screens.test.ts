@@ -1,24 +1,16 @@
-import { mkdirSync } from 'node:fs';
-import { join } from 'node:path';
-import type { Browser, BrowserContext, Page } from 'playwright-core';
+import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { bandEdgeHz } from '../../../collector/dsp/twelfth-octaves.ts';
 import type { BlockSpectrum } from '../../../collector/model.ts';
-import { accessibilityViolations, findBrowser, launchBrowser } from '../../support/browser.ts';
-import { PERSON, readingOf, startWebFixture, type WebFixture } from '../../support/web-fixture.ts';
+import { findBrowser, launchBrowser } from '../../support/browser.ts';
+import { openScreen, SCREENS } from '../../support/screen.ts';
+import { readingOf, startWebFixture, type WebFixture } from '../../support/web-fixture.ts';
 
 const executable = findBrowser();
 if (executable === null)
   console.warn('SKIPPED: no Chromium or Chrome found, so the screen of kept spectra was not tested.');
 
 const PLACE = 'Bus 1 / Pinion bearing';
-const SCREENS = [
-  ['a phone', { width: 390, height: 844 }, 'light'],
-  ['a phone, dark', { width: 390, height: 844 }, 'dark'],
-  ['a desk', { width: 1280, height: 800 }, 'light'],
-] as const;
-/** Where to put pictures for a person to look at; nowhere by default. */
-const pictures = process.env['CLAMPLINE_TEST_PICTURES'];
 const FIRST_BAND = -92;
 
 /** Noise with lines of the given RMS; axes x and y have half and a third of it. */
@@ -75,34 +67,14 @@ describe.skipIf(executable === null)('spectrum then and now in Chromium', () => 
     await station?.close();
   });
 
-  it.each(SCREENS)('lays two moments over each other on %s', async (name, viewport, colorScheme) => {
-    const context: BrowserContext = await browser.newContext({ viewport, colorScheme });
-    const page: Page = await context.newPage();
-    page.setDefaultTimeout(30_000);
-    const trouble: string[] = [];
-    page.on('pageerror', (error) => trouble.push(error.message));
-    const shot = async (what: string) => {
-      if (pictures === undefined) return;
-      mkdirSync(pictures, { recursive: true });
-      await page.getByRole('region', { name: 'Spectrum then and now' }).scrollIntoViewIfNeeded();
-      await page.screenshot({ path: join(pictures, `${what}-${name}.png`) });
-    };
-    const sound = async () => {
-      expect(
-        await page.evaluate('document.documentElement.scrollWidth - document.documentElement.clientWidth'),
-      ).toBe(0);
-      expect(await accessibilityViolations(page)).toEqual([]);
-    };
-    await page.goto(`${station.url}/location/${station.places[PLACE]}`);
-    await page.getByLabel('Name').fill(PERSON.name);
-    await page.getByLabel('Password').fill(PERSON.password);
-    await page.getByRole('button', { name: 'Sign in' }).click();
+  it.each(SCREENS)('lays two moments over each other on %s', async (...screen) => {
+    const { page, enter, isSound, close } = await openScreen(browser, station.url, screen);
+    await enter(`/location/${station.places[PLACE]}`);
 
     const panel = page.getByRole('region', { name: 'Spectrum then and now' });
     // Nothing was kept a day ago: the nearest that was is offered.
     await panel.getByText('No sound second was kept of “then”.').waitFor();
-    await sound();
-    await shot('spectrum-missing');
+    await isSound('spectrum-missing');
     await panel.getByRole('button', { name: /the nearest kept/ }).click();
     await panel.getByText(/Solid: now, .* sound seconds\. Dashed: then, .* sound seconds\./).waitFor();
     await panel.getByLabel('Axis of both').selectOption('z');
@@ -115,23 +87,17 @@ describe.skipIf(executable === null)('spectrum then and now in Chromium', () => 
     await panel.getByRole('img', { name: /^Acceleration spectrum, Z/ }).waitFor();
     await panel.getByLabel('Axis of both').selectOption('y');
     await panel.getByText('Greatest changes, Y:').waitFor();
-    await sound();
-    await shot('spectrum-then-now');
+    await isSound('spectrum-then-now');
 
     await panel.getByLabel('Then, from').fill('2020-01-01T00:00');
     await panel.getByText('No sound second was kept of “then”.').waitFor();
-    expect(trouble).toEqual([]);
-    await context.close();
+    await close();
   });
 
   it('says so where none is kept yet', async () => {
-    const context = await browser.newContext();
-    const page = await context.newPage();
-    await page.goto(`${station.url}/location/${station.places['Bus 2 / Output bearing']}`);
-    await page.getByLabel('Name').fill(PERSON.name);
-    await page.getByLabel('Password').fill(PERSON.password);
-    await page.getByRole('button', { name: 'Sign in' }).click();
+    const { page, enter, close } = await openScreen(browser, station.url);
+    await enter(`/location/${station.places['Bus 2 / Output bearing']}`);
     await page.getByText(/^None is kept yet/).waitFor();
-    await context.close();
+    await close();
   });
 });

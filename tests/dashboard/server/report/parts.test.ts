@@ -4,7 +4,6 @@ import type { CompareResult } from '../../../../dashboard/contract/inquiries.ts'
 import { escapeHtml, html } from '../../../../dashboard/server/report/html.ts';
 import { matchLoudness } from '../../../../dashboard/server/report/match-loudness.ts';
 import { momentsOf } from '../../../../dashboard/server/report/moments.ts';
-import { kindOfPlace } from '../../../../dashboard/server/report/place-kind.ts';
 import { palettePng } from '../../../../dashboard/server/report/png.ts';
 import { encodeSamples, wavBytes } from '../../../support/wav-bytes.ts';
 
@@ -79,17 +78,4 @@ describe('a picture as PNG', () => {
       0, 0, 1, 0, 1, 0,
     ]);
   });
-});
-
-describe('what a location is, by its name', () => {
-  it.each([
-    ['Wheel bearing, rear left', 'Rear axle', 'wheel-bearing'],
-    ['Left hub', 'Front axle', 'wheel-bearing'],
-    ['Pinion bearing', 'Rear axle', 'other'],
-    ['Tie rod end', 'Front axle', 'steering'],
-    ['Rear left', 'Brake', 'brake'],
-    ['Mount', 'Subframe', 'structural'],
-    ['Fan wheel', 'Extraction fan', 'other'],
-    ['Output bearing', 'Gearbox', 'other'],
-  ])('%s of %s: %s', (name, component, kind) => expect(kindOfPlace({ name, component })).toBe(kind));
 });
