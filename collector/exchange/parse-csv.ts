@@ -15,9 +15,17 @@ interface Group {
   rows: Cells[];
 }
 
+const OPTIONS = {
+  bom: true,
+  info: true,
+  skip_empty_lines: true,
+  // A line without an end would be gathered until there is no memory left.
+  max_record_size: 100_000,
+} as const;
+
 /** Readings, minutes or hours out of CSV as export writes it; the lines of one time must follow one another. */
 export async function* parseCsv(input: Readable): AsyncGenerator<Parsed> {
-  const parser = input.pipe(parse({ bom: true, columns: checkHeader, info: true, skip_empty_lines: true }));
+  const parser = input.pipe(parse({ ...OPTIONS, columns: checkHeader }));
   input.on('error', (error) => parser.destroy(error));
   let group = null as Group | null;
   try {

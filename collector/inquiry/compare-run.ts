@@ -42,6 +42,11 @@ const MOST_SECONDS = 150;
 /** Rate that is assumed of a location before its samples are read. */
 const USUAL_SAMPLES_PER_S = 10_000;
 
+const placesOf = (source: Source) =>
+  source.kind === 'journal'
+    ? source.places.length
+    : new Set(source.files.flatMap(({ places }) => places.map(({ locationId }) => locationId))).size;
+
 /**
  * Compares the locations of a run over the same seconds, those marked as noise against those without it.
  *
@@ -49,7 +54,7 @@ const USUAL_SAMPLES_PER_S = 10_000;
  */
 export async function compareRun(question: CompareRunQuestion): Promise<RunComparison> {
   const { source, bandHz, defectHz } = question;
-  const perSecond = Math.max(1, source.places.length) * USUAL_SAMPLES_PER_S;
+  const perSecond = Math.max(1, placesOf(source)) * USUAL_SAMPLES_PER_S;
   const most = Math.max(10, Math.min(MOST_SECONDS, Math.floor(MOST_SAMPLES / perSecond / 2)));
   const chosen = chooseSeconds({ ...question, most });
   const seconds = [...chosen.noise, ...chosen.quiet].sort((a, b) => a - b);

@@ -1,7 +1,7 @@
 import type { AxisName } from '../../firmware-protocol/index.ts';
-import type { Span } from '../capture/capture.ts';
+import type { CaptureStretch, Span } from '../capture/capture.ts';
 import { cutPlaces, type Source } from './source.ts';
-import { wavBytes } from './wav-bytes.ts';
+import { floatWavBytes, wavBytes } from './wav-bytes.ts';
 
 export interface ExportQuestion {
   /** Holds one place. */
@@ -68,6 +68,28 @@ export async function exportRecording({ source, span }: ExportQuestion): Promise
       gaps: place.gaps,
     },
   };
+}
+
+/** One stretch without a hole, as it was sampled: what is made of it elsewhere is the same to the bit. */
+export interface RecordedStretch extends Omit<CaptureStretch, 'samples'> {
+  board: string;
+  frames: number;
+  wav: Uint8Array;
+}
+
+/** The samples of one location in a span, stretch by stretch; none when nothing was recorded. */
+export async function recordedStretches({ source, span }: ExportQuestion): Promise<RecordedStretch[]> {
+  const [place] = await cutPlaces(source, [span]);
+  return (place?.stretches ?? []).map(({ samples, ...stretch }) => ({
+    ...stretch,
+    frames: samples[0]!.length,
+    wav: samples.every((axis) => axis instanceof Int16Array)
+      ? wavBytes(samples, stretch.sampleRateHz)
+      : floatWavBytes(
+          samples.map((axis) => Float64Array.from(axis, (value) => value / 32768)),
+          stretch.sampleRateHz,
+        ),
+  }));
 }
 
 /** Full scale for 16 bits: the node's own, or the largest value of floats. */

@@ -13,10 +13,11 @@ import { type PictureQuestion, type SpectrogramPicture, spectrogramPicture } fro
 import { renderSound, type Sound, type SoundQuestion } from './sound.ts';
 import { type SidesQuestion, type TapAnswer, type TapQuestion, tapSides, tapTest } from './taps.ts';
 
+export { type RecordedStretch, recordedStretches } from './export.ts';
 export type { IntakeAnswer } from './intake.ts';
 export type { PeerRun } from './peers.ts';
 export type { Condition, Mark } from './seconds.ts';
-export type { Source } from './source.ts';
+export type { RecordedFile, Source } from './source.ts';
 
 /** Kind of question -> its question and answer. All of it is plain data. */
 export interface Inquiries {

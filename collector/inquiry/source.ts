@@ -1,5 +1,5 @@
 import type { AxisName } from '../../firmware-protocol/index.ts';
-import type { CaptureStretch, Span } from '../capture/capture.ts';
+import { CaptureError, type CaptureStretch, type Span } from '../capture/capture.ts';
 import { cutCapture } from '../capture/cut-capture.ts';
 import { endMs } from '../capture/stretches.ts';
 import type { SensorKey } from '../store/reading-store.ts';
@@ -22,16 +22,22 @@ export type Source =
       /** How long after a span its samples may have arrived. */
       lateMs?: number;
     }
-  | {
-      kind: 'file';
-      /** A WAV file whose digital full scale is `fullScaleMPerS2`. */
-      path: string;
-      startMs: number;
-      /** True rate, where it is known better than the file's whole number. */
-      sampleRateHz: number;
-      fullScaleMPerS2: number;
-      places: (PlaceName & { board: string; channels: { channel: number; axis: AxisName }[] })[];
-    };
+  | { kind: 'files'; files: RecordedFile[] };
+
+/** A WAV file whose digital full scale is `fullScaleMPerS2`, and what was measured at which places. */
+export interface RecordedFile {
+  path: string;
+  startMs: number;
+  /** Null: not known before it is opened. */
+  frames: number | null;
+  /** True rate, where it is known better than the file's whole number. */
+  sampleRateHz: number;
+  fullScaleMPerS2: number;
+  /** Largest expected error of `startMs` against other files; null: not known. */
+  timeUncertaintyMs: number | null;
+  clipped: Span[];
+  places: (PlaceName & { board: string; channels: { channel: number; axis: AxisName }[] })[];
+}
 
 /** The samples of one location. */
 export interface Place extends PlaceName {
@@ -44,7 +50,7 @@ const MAX_BYTES = 192e6;
 
 /** The samples of the places within the spans. @throws CaptureError, WavError, BrokerError */
 export async function cutPlaces(source: Source, spans: readonly Span[], leadMs?: number): Promise<Place[]> {
-  return source.kind === 'journal' ? fromJournal(source, spans, leadMs) : fromFile(source, spans);
+  return source.kind === 'journal' ? fromJournal(source, spans, leadMs) : fromFiles(source.files, spans);
 }
 
 async function fromJournal(
@@ -109,17 +115,57 @@ function gapsOf(spans: readonly Span[], stretches: readonly CaptureStretch[]): S
 const LEAST_GAP_MS = 0.7;
 const FRAMES_PER_CHUNK = 65_536;
 
-async function fromFile(
-  { path, startMs, sampleRateHz, fullScaleMPerS2, places }: Extract<Source, { kind: 'file' }>,
+async function fromFiles(files: readonly RecordedFile[], spans: readonly Span[]): Promise<Place[]> {
+  const places = new Map<number, Place>();
+  let bytes = 0;
+  for (const file of files) {
+    const reached =
+      file.frames === null || rangesOf(file, file.frames, spans).some(({ from, to }) => from < to);
+    const found = reached
+      ? await fromFile(file, spans)
+      : file.places.map((place) => ({ ...place, stretches: [] }));
+    for (const { locationId, name, stretches } of found) {
+      const place = places.get(locationId) ?? { locationId, name, stretches: [], gaps: [] };
+      places.set(locationId, place);
+      place.stretches.push(...stretches);
+      for (const { samples } of stretches) for (const axis of samples) bytes += axis.byteLength;
+    }
+    if (bytes > MAX_BYTES)
+      throw new CaptureError(
+        'CAPTURE_TOO_LARGE',
+        `the recordings of this span hold more than ${MAX_BYTES / 1e6} MB`,
+        'Ask for a shorter span, or for one location.',
+      );
+  }
+  for (const place of places.values()) {
+    place.stretches.sort((a, b) => a.startMs - b.startMs);
+    place.gaps = gapsOf(spans, place.stretches);
+  }
+  return [...places.values()];
+}
+
+/** Frames of a file that lie in each span, half-open. */
+function rangesOf(
+  { startMs, sampleRateHz }: RecordedFile,
+  frames: number,
   spans: readonly Span[],
-): Promise<Place[]> {
+): { from: number; to: number }[] {
+  const perMs = sampleRateHz / 1000;
+  return spans.map(({ fromMs, toMs }) => ({
+    from: Math.max(0, Math.ceil((fromMs - startMs) * perMs - 1e-6)),
+    to: Math.min(frames, Math.ceil((toMs - startMs) * perMs - 1e-6)),
+  }));
+}
+
+async function fromFile(
+  file: RecordedFile,
+  spans: readonly Span[],
+): Promise<(PlaceName & Pick<Place, 'stretches'>)[]> {
+  const { path, startMs, sampleRateHz, fullScaleMPerS2, timeUncertaintyMs, clipped, places } = file;
   const wav = await openWav(path, { allowTruncated: true });
   try {
     const perMs = sampleRateHz / 1000;
-    const ranges = spans.map(({ fromMs, toMs }) => ({
-      from: Math.max(0, Math.ceil((fromMs - startMs) * perMs - 1e-6)),
-      to: Math.min(wav.frameCount, Math.ceil((toMs - startMs) * perMs - 1e-6)),
-    }));
+    const ranges = rangesOf(file, wav.frameCount, spans);
     const held = ranges.map(({ from, to }) =>
       places.map(({ channels }) => channels.map(() => new Float32Array(Math.max(0, to - from)))),
     );
@@ -149,19 +195,20 @@ async function fromFile(
               {
                 startMs: startMs + from / perMs,
                 sampleRateHz,
-                // One file, one clock: its channels were taken together.
-                timeUncertaintyMs: 0,
+                timeUncertaintyMs,
                 fullScaleMPerS2,
                 axes: channels.map(({ axis }) => axis),
                 samples: held[r]![p]!,
-                clipped: [],
+                clipped: clipped.filter((one) => overlaps(one, startMs + from / perMs, startMs + to / perMs)),
                 board,
               },
             ],
       );
-      return { locationId, name, stretches, gaps: gapsOf(spans, stretches) };
+      return { locationId, name, stretches };
     });
   } finally {
     await wav.close();
   }
 }
+
+const overlaps = (span: Span, fromMs: number, toMs: number) => span.fromMs < toMs && span.toMs > fromMs;

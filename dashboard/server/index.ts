@@ -2,6 +2,8 @@
 export { buildApp } from './app.ts';
 export { createDashboard, type Dashboard } from './dashboard.ts';
 export { settingsHeader } from './enrolment.ts';
+export { CarriedRowError } from './records/carried/carried-rows.ts';
 export { openNodeCredentials } from './records/node-credentials.ts';
 export { openRecordStore, type RecordStore } from './records/record-store.ts';
 export type { Analyst } from './runs/analyst.ts';
+export { createSources } from './runs/sources.ts';

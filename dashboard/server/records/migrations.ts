@@ -3,7 +3,7 @@ import { ALERT_TABLES } from './alert-tables.ts';
 import { DECISION_TABLES } from './decision-tables.ts';
 import { FINDING_TABLES } from './finding-tables.ts';
 import { RecordError } from './record-error.ts';
-import { RECORDING_TABLES } from './recordings.ts';
+import { RECORDING_FILE_TABLES, RECORDING_TABLES } from './recordings.ts';
 import { RIG_TABLES } from './rig-tables.ts';
 import { RUN_RESULT_TABLES } from './run-results.ts';
 import { RUN_TABLES, TROUBLE_CODE_COLUMN } from './run-tables.ts';
@@ -96,6 +96,7 @@ const STEPS: readonly string[] = [
   DECISION_TABLES,
   TROUBLE_CODE_COLUMN,
   ALERT_TABLES,
+  RECORDING_FILE_TABLES,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

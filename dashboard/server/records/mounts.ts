@@ -34,7 +34,10 @@ export interface Mounts {
    * `MOUNT_OVERLAP`. Its node must have been heard of.
    */
   addPast(
-    mount: Pick<MountRecord, 'locationId' | 'nodeId' | 'sensor' | 'fromMs'> & { toMs: number },
+    mount: Pick<MountRecord, 'locationId' | 'nodeId' | 'sensor' | 'fromMs'> & {
+      toMs: number;
+      turnedDeg?: number | null | undefined;
+    },
   ): boolean;
 }
 
@@ -71,7 +74,7 @@ export function createMounts(db: Database, now: () => number, changed: () => voi
       'SELECT 1 FROM mounts WHERE location_id = ? AND node_id = ? AND sensor = ? AND from_ms = ?',
     ),
     insertPast: db.prepare(
-      'INSERT INTO mounts (location_id, node_id, sensor, from_ms, to_ms) VALUES (?, ?, ?, ?, ?)',
+      'INSERT INTO mounts (location_id, node_id, sensor, from_ms, to_ms, turned_deg) VALUES (?, ?, ?, ?, ?, ?)',
     ),
   };
 
@@ -123,9 +126,9 @@ export function createMounts(db: Database, now: () => number, changed: () => voi
     put(locationId, sensor, fromMs) {
       if (put.immediate(locationId, sensor, fromMs)) changed();
     },
-    addPast({ locationId, nodeId, sensor, fromMs, toMs }) {
+    addPast({ locationId, nodeId, sensor, fromMs, toMs, turnedDeg = null }) {
       if (sql.same.get(locationId, nodeId, sensor, fromMs) !== undefined) return false;
-      unlessOverlapping(() => sql.insertPast.run(locationId, nodeId, sensor, fromMs, toMs));
+      unlessOverlapping(() => sql.insertPast.run(locationId, nodeId, sensor, fromMs, toMs, turnedDeg));
       changed();
       return true;
     },

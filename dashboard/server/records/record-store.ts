@@ -5,6 +5,7 @@ import { type AlertRecipients, createAlertRecipients } from './alert-recipients.
 import { type Alerts, createAlerts } from './alerts.ts';
 import { type AssetEvents, createAssetEvents } from './asset-events.ts';
 import { type Assets, createAssets } from './assets.ts';
+import { type CarriedRows, createCarriedRows } from './carried/carried-rows.ts';
 import { createDecisions, type Decisions } from './decisions.ts';
 import { createDemoHistory, type DemoHistoryRecord } from './demo-history.ts';
 import { createDriveTrains, type DriveTrains } from './drive-trains.ts';
@@ -61,6 +62,8 @@ export interface RecordStore {
   readonly demoHistory: DemoHistoryRecord;
   readonly periodLevels: PeriodLevels;
   readonly assetEvents: AssetEvents;
+  /** What goes with an asset from station to station. */
+  readonly carried: CarriedRows;
   readonly watchPlans: WatchPlans;
   readonly decisions: Decisions;
   readonly alerts: Alerts;
@@ -111,6 +114,7 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     settings: createStationSettings(db),
     demoHistory: createDemoHistory(db),
     periodLevels: createPeriodLevels(db, (locationId) => emit({ kind: 'levels', locationId })),
+    carried: createCarriedRows(db, now, assetsChanged),
     assetEvents: createAssetEvents(db, now, (assetId) => emit({ kind: 'events', assetId })),
     // A plan's limits are the ones a trend foresees.
     watchPlans: createWatchPlans(db, now, (assetId) => emit({ kind: 'events', assetId })),

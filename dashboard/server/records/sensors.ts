@@ -33,7 +33,9 @@ const COLUMNS = `
   FROM (SELECT node_id, sensor FROM sensors UNION SELECT node_id, sensor FROM gravity_checks) AS k
   LEFT JOIN sensors AS s ON s.node_id = k.node_id AND s.sensor = k.sensor
   LEFT JOIN gravity_checks AS c ON c.id = (
-    SELECT max(id) FROM gravity_checks AS newest WHERE newest.node_id = k.node_id AND newest.sensor = k.sensor
+    -- By time: an older one may have come later, with an asset from another station.
+    SELECT id FROM gravity_checks AS newest WHERE newest.node_id = k.node_id AND newest.sensor = k.sensor
+    ORDER BY at_ms DESC, id DESC LIMIT 1
   )`;
 
 export function createSensors(db: Database, now: () => number): Sensors {

@@ -79,10 +79,16 @@ export function recordingRoutes(app: App, context: Context): void {
       const startMs = Math.round(request.body.startMs ?? found.startMs ?? now() - lengthMs);
       const by = request.session?.person.name ?? '';
       const run = runs.addImported({ assetId, kind, notes }, by, startMs, Math.round(startMs + lengthMs));
-      recordings.put(run.id, {
+      recordings.add(run.id, {
         recordingId,
+        startMs,
+        frames: found.frames,
         sampleRateHz,
         fullScaleMPerS2: found.fullScaleMPerS2 ?? toMPerS2(fullScale!, unit),
+        // One file, one clock: its channels were taken together.
+        timeUncertaintyMs: 0,
+        clipped: [],
+        board: '',
         channels,
       });
       for (const { fromS, toS } of marks) {

@@ -12,9 +12,9 @@ export function summaryView({ complaint, checks, troubleCodes, ...summary }: Run
 export function runView(records: RecordStore, run: RunRecord, nowMs: number): Run {
   const recorded = records.recordings.ofRun(run.id);
   const mounted =
-    recorded === null
+    recorded.length === 0
       ? mountsDuring(records, run, nowMs)
-      : new Map(recorded.channels.map(({ locationId }) => [locationId, true]));
+      : new Map(recorded.flatMap(({ channels }) => channels.map(({ locationId }) => [locationId, true])));
   const places = records.assets.locations(run.assetId);
   return {
     ...run,

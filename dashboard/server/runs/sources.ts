@@ -43,32 +43,36 @@ export function createSources(
     return { kind: 'journal', journalDir: journal(), places };
   }
 
-  function fromFile(run: RunRecord, recording: Recording, locationId?: number): inquiry.Source {
-    const names = placeNames(records.assets.locations(run.assetId));
-    const { recordingId, sampleRateHz, fullScaleMPerS2, channels } = recording;
-    const ids = [...new Set(channels.map((one) => one.locationId))];
-    const places = ids
-      .filter((id) => locationId === undefined || id === locationId)
-      .map((id) => ({
-        locationId: id,
-        name: names.get(id) ?? `location ${id}`,
-        // One file was sampled with one clock.
-        board: recordingId,
-        channels: channels
-          .filter((one) => one.locationId === id)
-          .map(({ channel, axis }) => ({ channel, axis })),
-      }));
-    if (places.length === 0)
-      throw new Refusal(locationId === undefined ? 'RAW_SAMPLES_MISSING' : 'LOCATION_NOT_FOUND');
+  function fromFiles(run: RunRecord, recordings: readonly Recording[], locationId?: number): inquiry.Source {
     if (recordingsDir === undefined) throw new Refusal('RAW_SAMPLES_MISSING');
-    const path = join(recordingsDir, `${recordingId}.wav`);
-    return { kind: 'file', path, startMs: run.startMs, sampleRateHz, fullScaleMPerS2, places };
+    const names = placeNames(records.assets.locations(run.assetId));
+    const files = recordings.flatMap(({ recordingId, board, channels, ...recording }) => {
+      const ids = [...new Set(channels.map((one) => one.locationId))];
+      const places = ids
+        .filter((id) => locationId === undefined || id === locationId)
+        .map((id) => ({
+          locationId: id,
+          name: names.get(id) ?? `location ${id}`,
+          board,
+          channels: channels
+            .filter((one) => one.locationId === id)
+            .map(({ channel, axis }) => ({ channel, axis })),
+        }));
+      const path = join(recordingsDir, `${recordingId}.wav`);
+      return places.length === 0 ? [] : [{ ...recording, path, places }];
+    });
+    if (files.length === 0)
+      throw new Refusal(locationId === undefined ? 'RAW_SAMPLES_MISSING' : 'LOCATION_NOT_FOUND');
+    return { kind: 'files', files };
   }
 
   return {
     ofRun(run, locationId) {
-      const recording = run.source === 'import' ? records.recordings.ofRun(run.id) : null;
-      return recording === null ? fromJournal(run, locationId) : fromFile(run, recording, locationId);
+      const recordings = run.source === 'import' ? records.recordings.ofRun(run.id) : [];
+      if (recordings.length > 0) return fromFiles(run, recordings, locationId);
+      // Its samples stayed where they were made: the journal here holds none of them.
+      if (run.source === 'import') throw new Refusal('RAW_SAMPLES_MISSING');
+      return fromJournal(run, locationId);
     },
     ofLocation(locationId) {
       const { assetId } = records.assets.location(locationId);

@@ -1,80 +1,111 @@
 import { createWriteStream } from 'node:fs';
 import { rename, rm } from 'node:fs/promises';
 import { Readable } from 'node:stream';
-import { text } from 'node:stream/consumers';
-import { pipeline } from 'node:stream/promises';
-import { Value } from 'typebox/value';
+import { finished, pipeline } from 'node:stream/promises';
 import yauzl from 'yauzl';
 import yazl from 'yazl';
 import { StationError } from '../errors.ts';
-import { AssetManifest } from './asset-manifest.ts';
 
-/** An entry of readings: its name in the archive, and its text in pieces. */
-export interface ReadingsEntry {
+/** An entry of an archive: its name, and its content in pieces. */
+export interface ArchiveEntry {
   name: string;
-  pieces: () => AsyncIterable<string>;
+  pieces: () => AsyncIterable<string | Uint8Array> | Iterable<string | Uint8Array>;
 }
 
-const MANIFEST = 'asset.json';
-/** The most that a manifest can be; a larger one is none. */
-const MANIFEST_BYTES = 16_000_000;
 const COMPRESSION_LEVEL = 4;
+/** Text of records and readings shrinks 10 to 60 times. What shrinks more was made to burst whoever unpacks it. */
+const MOST_SHRUNK = 250;
+/** Samples of a sensor that is stuck shrink without end, and go to the disk: of it this much must stay free. */
+const FREE_SHARE = 0.1;
 
-/** Writes a ZIP archive of one asset. `file` appears when it is whole. */
-export async function writeAssetArchive(
+/** Writes a ZIP archive, entry after entry. `file` appears when it is whole. */
+export async function writeArchive(
   file: string,
-  manifest: AssetManifest,
-  entries: readonly ReadingsEntry[],
+  atMs: number,
+  entries: AsyncIterable<ArchiveEntry>,
 ): Promise<void> {
   const partial = `${file}.${process.pid}.partial`;
   const zip = new yazl.ZipFile();
-  const mtime = new Date(manifest.exportedAtMs);
-  zip.addBuffer(Buffer.from(`${JSON.stringify(manifest, null, 2)}\n`), MANIFEST, { mtime });
-  const abort = new AbortController();
-  for (const { name, pieces } of entries) {
-    zip.addReadStreamLazy(name, { mtime, compressionLevel: COMPRESSION_LEVEL }, (give) => {
-      const stream = Readable.from(pieces());
-      // The archive does not pass on a failure of what goes into it.
-      stream.on('error', (error) => abort.abort(error));
-      give(null, stream);
-    });
-  }
-  zip.end();
+  const mtime = new Date(atMs);
+  const written = pipeline(zip.outputStream, createWriteStream(partial, { flush: true }));
   try {
-    const out = createWriteStream(partial, { flush: true });
-    await pipeline(zip.outputStream, out, { signal: abort.signal }).catch((error: unknown) => {
-      throw abort.signal.aborted ? abort.signal.reason : error;
-    });
+    await Promise.race([
+      // A full disk ends the wait for an entry that nobody reads any more.
+      written.then(() => undefined),
+      addAll(zip, entries, mtime),
+    ]);
+    zip.end();
+    await written;
     await rename(partial, file);
+  } catch (error) {
+    (zip.outputStream as Readable).destroy(error as Error);
+    await written.catch(() => {});
+    throw error;
   } finally {
     await rm(partial, { force: true });
   }
 }
 
+async function addAll(zip: yazl.ZipFile, entries: AsyncIterable<ArchiveEntry>, mtime: Date): Promise<void> {
+  for await (const { name, pieces } of entries) {
+    const content = Readable.from(pieces(), { objectMode: false });
+    zip.addReadStream(content, name, { mtime, compressionLevel: COMPRESSION_LEVEL });
+    // One at a time: the next may be as large.
+    await finished(content);
+  }
+}
+
 /**
- * Opens an archive; gives its manifest, then every other entry as a stream, one after the other.
+ * Reads the entries whose names `wanted` knows, one after the other. Names serve to tell entries apart, never as paths.
  *
- * @throws StationError ARCHIVE_FILE when it is none, of a later version, or damaged
+ * @throws StationError ARCHIVE_FILE when the file is no archive, damaged, or would not fit into `freeBytes`
  */
-export async function readAssetArchive(
+export async function readArchive(
   file: string,
-  onManifest: (manifest: AssetManifest) => void,
-  onReadings: (name: string, content: Readable) => Promise<void>,
+  { freeBytes }: { freeBytes: number },
+  wanted: (name: string) => ((content: Readable) => Promise<void>) | null,
+): Promise<void> {
+  await checkSizes(file, freeBytes);
+  await eachEntry(file, async (zip, entry) => {
+    const take = wanted(entry.fileName);
+    if (take !== null) await take(await zip.openReadStreamPromise(entry));
+  });
+}
+
+/** What an archive says of itself holds: an entry that is longer than it said is refused while it is read. */
+async function checkSizes(file: string, freeBytes: number): Promise<void> {
+  const megabytes = (of: number) => `${Math.ceil(of / 1e6).toLocaleString('en')} MB`;
+  let bytes = 0;
+  let entries = 0;
+  await eachEntry(file, async (_zip, { fileName, uncompressedSize, compressedSize }) => {
+    bytes += uncompressedSize;
+    entries++;
+    if (!fileName.endsWith('.wav') && uncompressedSize > compressedSize * MOST_SHRUNK + 1e6) {
+      throw new StationError(
+        'ARCHIVE_FILE',
+        `${fileName} would unpack to ${megabytes(uncompressedSize)}, more than measurements can be shrunk by`,
+      );
+    }
+  });
+  if (entries === 0) throw new StationError('ARCHIVE_FILE', `'${file}' is empty`);
+  if (bytes > freeBytes * (1 - FREE_SHARE)) {
+    throw new StationError(
+      'ARCHIVE_FILE',
+      `'${file}' unpacks to ${megabytes(bytes)}, and ${megabytes(freeBytes)} are free`,
+      'Free some space, or choose a folder on another disk with --data.',
+    );
+  }
+}
+
+async function eachEntry(
+  file: string,
+  work: (zip: yauzl.ZipFile, entry: yauzl.Entry) => Promise<void>,
 ): Promise<void> {
   const zip = await yauzl.openPromise(file, { lazyEntries: true, autoClose: false }).catch((error: Error) => {
     throw new StationError('ARCHIVE_FILE', `'${file}' is no archive: ${error.message}`);
   });
   try {
-    let begun = false;
-    for await (const entry of zip.eachEntry()) {
-      if (!begun) {
-        onManifest(await manifestIn(file, zip, entry));
-        begun = true;
-      } else if (entry.fileName.endsWith('.csv')) {
-        await onReadings(entry.fileName, await zip.openReadStreamPromise(entry));
-      }
-    }
-    if (!begun) throw new StationError('ARCHIVE_FILE', `'${file}' is empty`);
+    for await (const entry of zip.eachEntry()) await work(zip, entry);
   } catch (error) {
     // What knows its own remedy is not the archive's fault.
     if ((error as { remedy?: string }).remedy !== undefined) throw error;
@@ -82,20 +113,4 @@ export async function readAssetArchive(
   } finally {
     zip.close();
   }
-}
-
-async function manifestIn(file: string, zip: yauzl.ZipFile, entry: yauzl.Entry): Promise<AssetManifest> {
-  if (entry.fileName !== MANIFEST || entry.uncompressedSize > MANIFEST_BYTES) {
-    throw new StationError(
-      'ARCHIVE_FILE',
-      `'${file}' is no archive of an asset: it does not begin with ${MANIFEST}`,
-    );
-  }
-  try {
-    const content: unknown = JSON.parse(await text(await zip.openReadStreamPromise(entry)));
-    if (Value.Check(AssetManifest, content)) return content;
-  } catch (error) {
-    if (!(error instanceof SyntaxError)) throw error;
-  }
-  throw new StationError('ARCHIVE_FILE', `'${file}' is no archive of an asset, or one of a later version`);
 }

@@ -6,10 +6,13 @@ import type { RecordStore } from '../../server/index.ts';
 const { nodeId } = NodeRequest.properties;
 const { sensor } = MountRequest.properties.mount.anyOf[0].properties;
 
-/** `asset.json`, the first entry of an archive: what people told the station about one asset. */
+/**
+ * `asset.json`, the first entry of an archive: an asset, its places, and what was clamped there. Version 1 had nothing
+ * beside it but readings.
+ */
 export const AssetManifest = Type.Object({
   format: Type.Literal('clampline-asset'),
-  version: Type.Literal(1),
+  version: Type.Union([Type.Literal(1), Type.Literal(2)]),
   site: Type.String({ maxLength: 31 }),
   exportedAtMs: Type.Integer(),
   asset: AssetRequest,
@@ -25,6 +28,7 @@ export const AssetManifest = Type.Object({
           sensor,
           fromMs: Type.Integer(),
           toMs: Type.Union([Type.Integer(), Type.Null()]),
+          turnedDeg: Type.Optional(Type.Union([Type.Number(), Type.Null()])),
         }),
       ),
     }),
@@ -32,6 +36,8 @@ export const AssetManifest = Type.Object({
   nodes: Type.Array(Type.Object({ nodeId, label: NodeRequest.properties.label })),
 });
 export type AssetManifest = Static<typeof AssetManifest>;
+
+export const MANIFEST = 'asset.json';
 
 const FOR_EVER = Number.MAX_SAFE_INTEGER;
 
@@ -50,12 +56,12 @@ export function manifestOf(
     component,
     mounts: records.mounts
       .history(id, 0, FOR_EVER)
-      .map(({ nodeId, sensor, fromMs, toMs }) => ({ nodeId, sensor, fromMs, toMs })),
+      .map(({ nodeId, sensor, fromMs, toMs, turnedDeg }) => ({ nodeId, sensor, fromMs, toMs, turnedDeg })),
   }));
   const nodeIds = new Set(locations.flatMap(({ mounts }) => mounts.map((mount) => mount.nodeId)));
   return {
     format: 'clampline-asset',
-    version: 1,
+    version: 2,
     site,
     exportedAtMs,
     asset: { name, kind, machineClass },
@@ -73,6 +79,8 @@ export function manifestOf(
 
 export interface TakenAsset {
   assetId: number;
+  /** In the order of the archive. */
+  locationIds: number[];
   /** What was not there yet. */
   added: { asset: boolean; locations: number; mounts: number };
   /** Mounts that contradict what this station knows: the sensor, or the location, was taken then. */
@@ -91,12 +99,13 @@ export function takeManifest(records: RecordStore, manifest: AssetManifest): Tak
   const { id: assetId } = known ?? assets.add(manifest.asset);
   const taken: TakenAsset = {
     assetId,
+    locationIds: [],
     added: { asset: known === undefined, locations: 0, mounts: 0 },
     contradicting: [],
   };
   for (const { nodeId, label } of manifest.nodes) nodes.addUnadmitted(nodeId, label);
 
-  const locationIds = manifest.locations.map(({ mounts: past, ...request }) => {
+  taken.locationIds = manifest.locations.map(({ mounts: past, ...request }) => {
     const there = assets
       .locations(assetId)
       .find(({ name, component }) => name === request.name && component === request.component);
@@ -118,7 +127,7 @@ export function takeManifest(records: RecordStore, manifest: AssetManifest): Tak
   if (known === undefined) {
     const { bearings, ...rest } = manifest.driveTrain;
     const placed = bearings.flatMap((bearing) => {
-      const locationId = locationIds[bearing.locationId];
+      const locationId = taken.locationIds[bearing.locationId];
       return locationId === undefined ? [] : [{ ...bearing, locationId }];
     });
     driveTrains.put(assetId, { ...rest, bearings: placed });

@@ -10,9 +10,10 @@ import { StationError } from '../errors.ts';
 import { openMountLookup } from '../mount-lookup.ts';
 import { progressBar } from '../progress-bar.ts';
 import { dataPaths, readSettings } from '../settings.ts';
-import { writeAssetArchive } from './asset-archive.ts';
-import { manifestOf } from './asset-manifest.ts';
+import { type ArchiveEntry, writeArchive } from './asset-archive.ts';
+import { MANIFEST, manifestOf } from './asset-manifest.ts';
 import { findAsset, partsOf, placeNames, type Span } from './place-names.ts';
+import { runRecordings } from './run-recordings.ts';
 
 interface SpanOptions {
   data?: string;
@@ -20,6 +21,10 @@ interface SpanOptions {
   from?: string;
   to?: string;
   force?: boolean;
+}
+
+interface AssetOptions extends SpanOptions {
+  recordings: boolean;
 }
 
 interface ReadingsOptions extends SpanOptions {
@@ -60,9 +65,13 @@ export function exportCommand(): Command {
   );
   command.addCommand(
     withSpan(new Command('asset'))
-      .description('everything of one asset in one archive, for clampline import')
+      .description(
+        'everything of one asset in one archive, for clampline import: readings, runs with their samples, findings, ' +
+          'checks of its sensors, repairs and plans, with the names of who entered them',
+      )
       .argument('<asset>', 'its name or number')
       .argument('<file.zip>', 'where to write it')
+      .option('--no-recordings', 'leave out the raw samples of runs, most of the size')
       .action(exportAsset),
   );
   return command;
@@ -101,40 +110,82 @@ async function exportReadings(options: ReadingsOptions): Promise<void> {
   }
 }
 
-async function exportAsset(asset: string, file: string, options: SpanOptions): Promise<void> {
+async function exportAsset(asset: string, file: string, options: AssetOptions): Promise<void> {
   checkFree(file, options.force);
   const station = openStation(options);
   const bar = progressBar();
   try {
-    const { source, records, span, site } = station;
+    const { records } = station;
     const assetId = findAsset(records, asset);
-    const parts = partsOf(records, await source.sensors(), { asset: String(assetId) }, span);
-    const totals = await Promise.all(LEVELS.map((level) => exchange.countRows(source, parts, level)));
+    const parts = partsOf(records, await station.source.sensors(), { asset: String(assetId) }, station.span);
+    const totals = await Promise.all(LEVELS.map((level) => exchange.countRows(station.source, parts, level)));
     const total = totals.reduce((sum, rows) => sum + rows, 0);
-    const done: Partial<Record<LevelName, number>> = {};
-    const entries = LEVELS.map((level) => ({
-      name: `readings/${level}s.csv`,
-      pieces: () =>
-        exchange.exportReadings(source, parts, {
-          ...station.context,
-          format: 'csv',
-          level,
-          onRows(rows) {
-            done[level] = rows;
-            const sum = Object.values(done).reduce((all, own) => all + own, 0);
-            bar.show(Math.min(1, sum / Math.max(1, total)), `${sum.toLocaleString('en')} rows`);
-          },
-        }),
-    }));
-    await writeAssetArchive(resolve(file), manifestOf(records, assetId, site, Date.now()), entries);
+    const done: Record<string, number> = {};
+    const told = (what: string, count: number) => {
+      done[what] = count;
+      const rows = LEVELS.reduce((sum, level) => sum + (done[`${level}s`] ?? 0), 0);
+      bar.show(Math.min(1, rows / Math.max(1, total)), `${what}: ${count.toLocaleString('en')}`);
+    };
+    const atMs = Date.now();
+    await writeArchive(resolve(file), atMs, entriesOf(station, assetId, parts, options, atMs, told));
     bar.clear();
-    const counts = LEVELS.map((level) => `${(done[level] ?? 0).toLocaleString('en')} ${level}s`);
+    const counts = Object.entries(done).map(([what, count]) => `${count.toLocaleString('en')} ${what}`);
     console.log(`${records.assets.asset(assetId).name}: ${counts.join(', ')} in ${file}`);
   } finally {
     bar.clear();
     station.close();
   }
 }
+
+/** What refers to something comes behind it. */
+async function* entriesOf(
+  { source, records, paths, site, context }: Station,
+  assetId: number,
+  parts: exchange.ExportPart[],
+  { recordings }: AssetOptions,
+  atMs: number,
+  told: (what: string, count: number) => void,
+): AsyncGenerator<ArchiveEntry> {
+  const manifest = `${JSON.stringify(manifestOf(records, assetId, site, atMs), null, 2)}\n`;
+  yield { name: MANIFEST, pieces: () => [manifest] };
+  const locationIds = records.assets.locations(assetId).map(({ id }) => id);
+  for (const table of records.carried.tables) {
+    yield {
+      name: `records/${table}.jsonl`,
+      pieces: () => lines(records.carried.rows(table, assetId, locationIds)),
+    };
+  }
+  if (recordings) {
+    let [count, bytes] = [0, 0];
+    const deps = {
+      records,
+      journalDir: paths.journal,
+      recordingsDir: paths.recordings,
+      assetId,
+      locationIds,
+    };
+    const onRecording = (more: number) => {
+      bytes += more;
+      told('bytes of samples', bytes);
+    };
+    for await (const entry of runRecordings({ ...deps, onRecording })) {
+      if (entry.name.endsWith('.wav')) told('recordings', ++count);
+      yield entry;
+    }
+  }
+  for (const level of LEVELS) {
+    const onRows = (rows: number) => told(`${level}s`, rows);
+    onRows(0);
+    const pieces = () => exchange.exportReadings(source, parts, { ...context, format: 'csv', level, onRows });
+    yield { name: `readings/${level}s.csv`, pieces };
+  }
+}
+
+function* lines(rows: Iterable<object>): Generator<string> {
+  for (const row of rows) yield `${JSON.stringify(row)}\n`;
+}
+
+type Station = ReturnType<typeof openStation>;
 
 function openStation(options: SpanOptions) {
   const { dataDir, site } = readSettings(options, process.env);
@@ -156,6 +207,7 @@ function openStation(options: SpanOptions) {
     records,
     span,
     site,
+    paths,
     context: { site, placeOf: placeNames(records), mountOf: mounts.find },
     close() {
       source.close();

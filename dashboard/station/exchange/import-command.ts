@@ -1,16 +1,13 @@
 import { createReadStream } from 'node:fs';
 import { open, stat } from 'node:fs/promises';
 import { createInterface } from 'node:readline';
-import type { Readable } from 'node:stream';
 import { Command } from 'commander';
 import { exchange } from '../../../collector/index.ts';
-import { openRecordStore } from '../../server/index.ts';
 import { takeDataFolder } from '../data-folder.ts';
 import { StationError } from '../errors.ts';
 import { progressBar } from '../progress-bar.ts';
 import { dataPaths, readSettings } from '../settings.ts';
-import { readAssetArchive } from './asset-archive.ts';
-import { type TakenAsset, takeManifest } from './asset-manifest.ts';
+import { importAsset } from './import-asset.ts';
 
 /** `import`: takes in what `export` gave out, of this station or another. The station must be stopped. */
 export function importCommand(): Command {
@@ -25,7 +22,7 @@ export function importCommand(): Command {
       try {
         for (const part of ['station', 'collector', 'dashboard'])
           releases.push(takeDataFolder(dataDir, part));
-        if (kind === 'archive') await importAsset(file, dataDir);
+        if (kind === 'archive') await importAsset(file, dataDir, report);
         else await importText(file, kind, dataDir);
       } finally {
         for (const release of releases) release();
@@ -72,46 +69,9 @@ async function importText(file: string, kind: 'csv' | 'line', dataDir: string): 
   }
 }
 
-async function importAsset(file: string, dataDir: string): Promise<void> {
-  const { readings, records: recordsFile } = dataPaths(dataDir);
-  const bar = progressBar();
-  const records = openRecordStore(recordsFile);
-  try {
-    await readAssetArchive(
-      file,
-      (manifest) => reportAsset(manifest.asset.name, takeManifest(records, manifest)),
-      async (name: string, content: Readable) => {
-        let bytes = 0;
-        content.on('data', (chunk: Buffer) => {
-          bytes += chunk.length;
-          // The length of an entry is known only behind it.
-          bar.show(0.5, `${name}, ${(bytes / 1e6).toFixed(0)} MB`);
-        });
-        const counts = await exchange.importReadings(readings, exchange.parseCsv(content));
-        bar.clear();
-        report(counts);
-      },
-    );
-  } finally {
-    bar.clear();
-    records.close();
-  }
-}
-
 function report(counts: exchange.ImportCounts): void {
   for (const [level, { read, fresh }] of Object.entries(counts)) {
     if (read > 0) console.log(`${number(read)} ${level}s read, ${number(fresh)} of them new`);
-  }
-}
-
-function reportAsset(name: string, { added, contradicting }: TakenAsset): void {
-  const locations = `${added.locations} locations and ${added.mounts} mounts`;
-  console.log(`${name}: ${added.asset ? 'made' : 'there already'}; ${locations} added`);
-  for (const { location, nodeId, sensor, fromMs } of contradicting) {
-    console.log(
-      `  left out: sensor ${nodeId}/${sensor} at ${location} from ${new Date(fromMs).toISOString()}, ` +
-        'which this station knows elsewhere then',
-    );
   }
 }
 

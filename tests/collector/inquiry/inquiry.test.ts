@@ -182,12 +182,19 @@ describe('questions about a run in the journal', () => {
       fullScale: 40,
     });
     const again: Source = {
-      kind: 'file',
-      path,
-      startMs: description.startMs,
-      sampleRateHz: description.sampleRateHz,
-      fullScaleMPerS2: description.fullScale,
-      places: [{ locationId: 1, name: 'axle', board: 'x', channels: [{ channel: 0, axis: 'x' }] }],
+      kind: 'files',
+      files: [
+        {
+          frames: null,
+          timeUncertaintyMs: 0,
+          clipped: [],
+          path,
+          startMs: description.startMs,
+          sampleRateHz: description.sampleRateHz,
+          fullScaleMPerS2: description.fullScale,
+          places: [{ locationId: 1, name: 'axle', board: 'x', channels: [{ channel: 0, axis: 'x' }] }],
+        },
+      ],
     };
     const question = { span: { fromMs: ms(40), toMs: ms(43) } };
     const [before, after] = [
@@ -222,12 +229,21 @@ describe('tap test', () => {
     const path = join(folder, 'taps.wav');
     await writeFile(path, wavBytes(encodeSamples(both, 16), { sampleRateHz: rate, channelCount: 2 }));
     const source = (channel: number): Source => ({
-      kind: 'file',
-      path,
-      startMs: 0,
-      sampleRateHz: rate,
-      fullScaleMPerS2: 40,
-      places: [{ locationId: channel, name: 'shield', board: 'x', channels: [{ channel, axis: 'single' }] }],
+      kind: 'files',
+      files: [
+        {
+          frames: null,
+          timeUncertaintyMs: 0,
+          clipped: [],
+          path,
+          startMs: 0,
+          sampleRateHz: rate,
+          fullScaleMPerS2: 40,
+          places: [
+            { locationId: channel, name: 'shield', board: 'x', channels: [{ channel, axis: 'single' }] },
+          ],
+        },
+      ],
     });
     const span = { fromMs: 0, toMs: 8000 };
     const tap = await answer('tap', { source: source(0), span });

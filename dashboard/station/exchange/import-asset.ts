@@ -1,0 +1,143 @@
+import { mkdir, rm, statfs } from 'node:fs/promises';
+import { dirname } from 'node:path';
+import type { Readable } from 'node:stream';
+import { Value } from 'typebox/value';
+import { exchange } from '../../../collector/index.ts';
+import { CarriedRowError, openRecordStore, type RecordStore } from '../../server/index.ts';
+import { StationError } from '../errors.ts';
+import { type ProgressBar, progressBar } from '../progress-bar.ts';
+import { dataPaths } from '../settings.ts';
+import { damaged, jsonLinesOf, jsonOf } from './archive-text.ts';
+import { readArchive } from './asset-archive.ts';
+import { AssetManifest, MANIFEST, type TakenAsset, takeManifest } from './asset-manifest.ts';
+import { type RecordingIntake, recordingIntake } from './recording-intake.ts';
+
+/** The most that a manifest can be; a larger one is none. */
+const MANIFEST_BYTES = 16_000_000;
+
+/** Takes an archive in: records all or none of them, then readings. Taking the same twice changes nothing. */
+export async function importAsset(
+  file: string,
+  dataDir: string,
+  report: (counts: exchange.ImportCounts) => void,
+): Promise<void> {
+  const paths = dataPaths(dataDir);
+  const { bavail, bsize } = await statfs(dirname(paths.records));
+  const free = { freeBytes: bavail * bsize };
+  const records = openRecordStore(paths.records);
+  const intake = recordingIntake(records, paths.recordings);
+  const bar = progressBar();
+  try {
+    await mkdir(paths.recordings, { recursive: true });
+    const tell = await records.carried.together(() => takeRecords(file, free, records, intake, bar));
+    bar.clear();
+    intake.settled();
+    tell();
+    await readArchive(file, free, (name) =>
+      /^readings\/[a-z]+\.csv$/.test(name)
+        ? async (content) => {
+            const counts = await exchange.importReadings(
+              paths.readings,
+              exchange.parseCsv(shown(bar, name, content)),
+            );
+            bar.clear();
+            report(counts);
+          }
+        : null,
+    );
+  } catch (error) {
+    await Promise.all(intake.written().map((path) => rm(path, { force: true })));
+    if (error instanceof CarriedRowError)
+      throw damaged(`'${file}'`, `holds what no station wrote: ${error.message}`);
+    throw error;
+  } finally {
+    bar.clear();
+    records.close();
+  }
+}
+
+async function takeRecords(
+  file: string,
+  free: { freeBytes: number },
+  records: RecordStore,
+  intake: RecordingIntake,
+  bar: ProgressBar,
+): Promise<() => void> {
+  const none = new StationError(
+    'ARCHIVE_FILE',
+    `'${file}' is no archive of an asset: it does not begin with ${MANIFEST}`,
+  );
+  let taken: TakenAsset | null = null;
+  let taking: ReturnType<RecordStore['carried']['taking']> | null = null;
+  const counts = new Map<string, Counts>();
+  await readArchive(file, free, (name) => {
+    if (taken === null || taking === null) {
+      if (name !== MANIFEST) throw none;
+      return async (content) => {
+        taken = takeManifest(records, await manifestIn(file, content));
+        taking = records.carried.taking(taken.assetId, taken.locationIds);
+      };
+    }
+    const [own, places] = [taking, taken.locationIds];
+    const table = /^records\/([a-z_]+)\.jsonl$/.exec(name)?.[1];
+    if (table !== undefined)
+      return async (content) => {
+        const tally: Counts = { added: 0, 'there already': 0, 'left out': 0 };
+        counts.set(table.replaceAll('_', ' '), tally);
+        for await (const { value } of jsonLinesOf(name, shown(bar, name, content)))
+          tally[own.take(table, value)]++;
+      };
+    const recording = /^recordings\/(\d+)\.(json|wav)$/.exec(name);
+    if (recording === null) return null;
+    const tally = counts.get('recordings') ?? { added: 0, 'there already': 0, 'left out': 0 };
+    counts.set('recordings', tally);
+    return recording[2] === 'json'
+      ? (content) => intake.describe(name, content)
+      : async (content) => void tally[await intake.take(name, shown(bar, name, content), own, places)]++;
+  });
+  const whole = taken as TakenAsset | null;
+  if (whole === null) throw none;
+  // Only what is kept is told.
+  return () => {
+    reportAsset(records.assets.asset(whole.assetId).name, whole);
+    reportCounts(counts);
+  };
+}
+
+type Counts = Record<'added' | 'there already' | 'left out', number>;
+
+async function manifestIn(file: string, content: Readable): Promise<AssetManifest> {
+  const manifest = await jsonOf(MANIFEST, content, MANIFEST_BYTES);
+  if (Value.Check(AssetManifest, manifest)) return manifest;
+  throw new StationError('ARCHIVE_FILE', `'${file}' is no archive of an asset, or one of a later version`);
+}
+
+/** The length of an entry is known only behind it. */
+function shown(bar: ProgressBar, name: string, content: Readable): Readable {
+  let bytes = 0;
+  content.on('data', (chunk: Buffer) => {
+    bytes += chunk.length;
+    bar.show(0.5, `${name}, ${(bytes / 1e6).toFixed(0)} MB`);
+  });
+  return content;
+}
+
+function reportAsset(name: string, { added, contradicting }: TakenAsset): void {
+  const locations = `${added.locations} locations and ${added.mounts} mounts`;
+  console.log(`${name}: ${added.asset ? 'made' : 'there already'}; ${locations} added`);
+  for (const { location, nodeId, sensor, fromMs } of contradicting) {
+    console.log(
+      `  left out: sensor ${nodeId}/${sensor} at ${location} from ${new Date(fromMs).toISOString()}, ` +
+        'which this station knows elsewhere then',
+    );
+  }
+}
+
+function reportCounts(counts: ReadonlyMap<string, Counts>): void {
+  const number = (count: number) => count.toLocaleString('en');
+  for (const [what, { added, 'there already': known, 'left out': leftOut }] of counts) {
+    if (added + known + leftOut === 0) continue;
+    const older = leftOut === 0 ? '' : `, ${number(leftOut)} left out since newer ones are here`;
+    console.log(`  ${what}: ${number(added)} added, ${number(known)} there already${older}`);
+  }
+}
