@@ -4,6 +4,7 @@
  * neither is here.
  */
 import { type TObject, Type } from 'typebox';
+import { Decision } from '../../../contract/decisions.ts';
 import { FindingRecord } from '../../../contract/drive-train.ts';
 import { CompareResult } from '../../../contract/inquiries.ts';
 import { NumberOrNull, TrendValue } from '../../../contract/model.ts';
@@ -238,6 +239,24 @@ export const CARRIED_TABLES: readonly CarriedTable[] = [
     same: ['asset_id', 'location_id', 'started_ms'],
     unless: `@ended_ms IS NULL AND EXISTS (SELECT 1 FROM watch_plans AS open WHERE open.asset_id = @asset_id
       AND open.location_id IS @location_id AND open.ended_ms IS NULL)`,
+    behind: ['id'],
+  },
+  {
+    name: 'decisions',
+    of: 'asset_id = @assetId',
+    row: row({
+      location_id: OrNull(Id),
+      decided_ms: Millis,
+      decided_by: Person,
+      entered_ms: Millis,
+      entered_by: Person,
+      chosen: Text(200),
+      record: Type.Pick(Decision, ['location', 'note', 'figures', 'answer', 'support']),
+      refused_by: OrNull(Person),
+      refused_text: OrNull(Text(2000)),
+    }),
+    json: ['record'],
+    same: ['asset_id', 'entered_ms', 'chosen'],
     behind: ['id'],
   },
 ];

@@ -152,6 +152,43 @@ export async function makeFullStation(dataDir: string): Promise<{ bus: number; r
     },
     'Ines',
   );
+  const certain = (amount: number) => ({ low: amount, middle: amount, high: amount });
+  store.decisions.add({
+    assetId: bus.id,
+    locationId: wheel!,
+    location: 'Wheel bearing, Rear axle',
+    chosen: 'wait',
+    decidedBy: 'the owner',
+    decidedMs: nowMs,
+    enteredBy: 'Ines',
+    note: 'until the holidays',
+    figures: {
+      locationId: wheel!,
+      part: 'wheel-bearing',
+      currency: 'euro',
+      labourPerHour: certain(80),
+      keptMonths: 12,
+      usePerYearKm: 20_000,
+      breakdownBesides: certain(300),
+      repairAfterBreakdown: certain(900),
+      laterRepair: certain(500),
+      options: [
+        {
+          name: 'wait',
+          kind: 'watch',
+          parts: certain(0),
+          labourHours: certain(0),
+          besides: certain(0),
+          breakdownChance: { low: 0.1, middle: 0.2, high: 0.4 },
+          warranty: null,
+          laterRepairChance: certain(0.5),
+        },
+      ],
+    },
+    answer: { caution: 'First the advice.', options: [], breakEvens: [], sentences: [] },
+    support: { caution: null, part: 'wheel-bearing', supports: [], cannotSay: ['how long it lasts'] },
+    refusal: { name: 'the owner', textShown: 'Have it inspected before the vehicle is used.' },
+  });
   store.close();
 
   const readings = await openSqliteStore(join(dataDir, 'readings.sqlite'));
