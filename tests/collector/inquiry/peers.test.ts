@@ -43,12 +43,21 @@ describe('the same location on other assets', () => {
       assetName,
       runId: ++files,
       source: {
-        kind: 'file',
-        path,
-        startMs: ms(0),
-        sampleRateHz: RATE,
-        fullScaleMPerS2: 100,
-        places: [{ locationId: 1, name: 'pinion', board: path, channels: [{ channel: 0, axis: 'single' }] }],
+        kind: 'files',
+        files: [
+          {
+            path,
+            startMs: ms(0),
+            frames: null,
+            sampleRateHz: RATE,
+            fullScaleMPerS2: 100,
+            timeUncertaintyMs: 0,
+            clipped: [],
+            places: [
+              { locationId: 1, name: 'pinion', board: path, channels: [{ channel: 0, axis: 'single' }] },
+            ],
+          },
+        ],
       },
       span: { fromMs: ms(0), toMs: ms(SECONDS) },
       conditions: told

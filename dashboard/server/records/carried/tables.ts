@@ -116,10 +116,11 @@ export const CARRIED_TABLES: readonly CarriedTable[] = [
       notes: Text(4000),
       complaint: Type.Partial(Complaint),
       checks: Type.Array(Check, { maxItems: 20 }),
+      trouble_codes: Type.Array(Text(20), { maxItems: 30 }),
       outcome: OrNull(Outcome),
       kept: Type.Enum([0, 1]),
     }),
-    json: ['complaint', 'checks'],
+    json: ['complaint', 'checks', 'trouble_codes'],
     same: ['asset_id', 'kind', 'start_ms'],
     // Its samples lie in files here, not in the journal.
     set: { source: 'import' },
