@@ -4,6 +4,7 @@
  * neither is here.
  */
 import { type TObject, Type } from 'typebox';
+import { AlertAbout, AlertClearing } from '../../../contract/alerts.ts';
 import { Decision } from '../../../contract/decisions.ts';
 import { FindingRecord } from '../../../contract/drive-train.ts';
 import { CompareResult } from '../../../contract/inquiries.ts';
@@ -259,5 +260,36 @@ export const CARRIED_TABLES: readonly CarriedTable[] = [
     json: ['record'],
     same: ['asset_id', 'entered_ms', 'chosen'],
     behind: ['id'],
+  },
+  {
+    name: 'alerts',
+    of: 'asset_id = @assetId',
+    row: row({
+      location_id: OrNull(Id),
+      about: AlertAbout,
+      node_id: OrNull(NodeId),
+      quantity: OrNull(TrendValue),
+      detail: Text(1000),
+      value: NumberOrNull,
+      limit_value: NumberOrNull,
+      unit: Text(40),
+      false_alarms_per_year: NumberOrNull,
+      since_ms: Millis,
+      raised_ms: Millis,
+      last_seen_ms: Millis,
+      cleared_ms: Millis,
+      cleared_why: AlertClearing,
+      acknowledged_ms: MillisOrNull,
+      acknowledged_by: OrNull(Person),
+      note: OrNull(Text(1000)),
+    }),
+    same: ['asset_id', 'location_id', 'about', 'raised_ms'],
+    // Whether it stands still is for each station to find out; by what it knows it again means nothing elsewhere.
+    as: {
+      cleared_ms: 'ifnull(cleared_ms, max(last_seen_ms, @nowMs))',
+      cleared_why: "ifnull(cleared_why, 'no-longer-compared')",
+    },
+    set: { cause: 'carried' },
+    behind: ['id', 'cause'],
   },
 ];

@@ -152,6 +152,25 @@ export async function makeFullStation(dataDir: string): Promise<{ bus: number; r
     },
     'Ines',
   );
+  const cause = {
+    key: 'test/1',
+    about: 'zone' as const,
+    assetId: bus.id,
+    locationId: wheel!,
+    nodeId: null,
+    quantity: 'velocityRmsMmPerS' as const,
+    detail: 'C',
+    value: 5.1,
+    limit: 4.5,
+    unit: 'mm/s',
+    falseAlarmsPerYear: null,
+    sinceMs: BEGIN_MS,
+    seenMs: nowMs,
+  };
+  store.alerts.settle('test/', [cause], nowMs, 'normal-again');
+  const [alert] = store.alerts.list({ state: 'open', limit: 1 });
+  store.alerts.acknowledge(alert!.id, 'Ines', 'seen', nowMs + 5);
+  store.alerts.settle('test/', [], nowMs + 9000, 'normal-again');
   const certain = (amount: number) => ({ low: amount, middle: amount, high: amount });
   store.decisions.add({
     assetId: bus.id,
