@@ -9,7 +9,9 @@ export type Flag =
   | 'settling'
   | 'unknown-scale'
   | 'stuck'
-  | 'time-unknown';
+  | 'time-unknown'
+  /** The sensor bangs in its clamp: what it reads is not the machine's. */
+  | 'rattle';
 
 /** Measured values of one axis over one block. Acceleration values have the block's mean removed. */
 export interface AxisValues {

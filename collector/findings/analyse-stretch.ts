@@ -1,6 +1,7 @@
 import type { AxisName } from '../../firmware-protocol/index.ts';
 import { analysisPlot, type BearingVerdict, type Diagnosis, diagnose } from '../analysis/index.ts';
 import type { CaptureStretch } from '../capture/capture.ts';
+import { rattlingShare } from '../measure/rattle.ts';
 import type { SpanAnswer, SpanQuestion } from './span-question.ts';
 
 interface AxisDiagnosis extends Diagnosis {
@@ -8,6 +9,8 @@ interface AxisDiagnosis extends Diagnosis {
   samples: Float64Array;
 }
 
+/** A loose clamp makes lines of its own, of the speed at which it bangs. */
+const MOST_RATTLING = 0.1;
 const NAMED: ReadonlySet<BearingVerdict> = new Set<BearingVerdict>(['outer', 'inner', 'ball', 'cage']);
 
 /** What the axes of one contiguous stretch say together. */
@@ -63,13 +66,22 @@ export function analyseStretch(
 function together(
   each: AxisDiagnosis[],
   telling: AxisDiagnosis,
-  { clipped }: CaptureStretch,
+  { clipped, sampleRateHz, fullScaleMPerS2 }: CaptureStretch,
 ): Pick<SpanAnswer, 'verdict' | 'reason'> {
   const { verdict, reason } = telling;
   if (!NAMED.has(verdict)) return { verdict, reason };
   if (clipped.length > 0) {
     const why = 'but the sensor was driven out of its range meanwhile, which makes lines of its own';
     return { verdict: 'not-clear', reason: `${reason}, ${why}` };
+  }
+  if (
+    fullScaleMPerS2 > 0 &&
+    each.some(({ samples }) => rattlingShare(samples, sampleRateHz) > MOST_RATTLING)
+  ) {
+    return {
+      verdict: 'not-clear',
+      reason: `${reason}, but the sensor rattled in its clamp: tighten it first`,
+    };
   }
   const other = each.find((axis) => NAMED.has(axis.verdict) && axis.verdict !== verdict);
   if (other === undefined) return { verdict, reason };

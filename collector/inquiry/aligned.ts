@@ -1,7 +1,13 @@
 import type { Span } from '../capture/capture.ts';
 import { endMs } from '../capture/stretches.ts';
 import type { LocationRecord } from '../compare/index.ts';
+import { createRattleDetector } from '../measure/rattle.ts';
 import type { Place } from './source.ts';
+
+export interface AlignedRecord extends LocationRecord {
+  /** Seconds not used because the sensor banged in its clamp. */
+  rattlingSeconds: number;
+}
 
 /** Samples beyond a second's end that must be there, for rounding. */
 const EDGE_MS = 1;
@@ -11,7 +17,7 @@ const EDGE_MS = 1;
  * event time. A second without whole, sound samples is marked unusable. Null when the place has no samples at all, or
  * the node does not know its scale.
  */
-export function alignedRecord(place: Place, seconds: readonly number[]): LocationRecord | null {
+export function alignedRecord(place: Place, seconds: readonly number[]): AlignedRecord | null {
   const first = place.stretches[0];
   if (first === undefined || place.stretches.some(({ fullScaleMPerS2 }) => fullScaleMPerS2 === 0))
     return null;
@@ -25,7 +31,9 @@ export function alignedRecord(place: Place, seconds: readonly number[]): Locatio
   const sampleRateHz = total / seconds1;
   const startOf = (k: number) => Math.round(k * sampleRateHz);
   const axes = first.axes.map(() => new Float64Array(startOf(seconds.length)));
+  const isRattling = createRattleDetector(sampleRateHz);
   const unusableWindows: number[] = [];
+  let rattlingSeconds = 0;
   for (const [k, second] of seconds.entries()) {
     const span = { fromMs: 1000 * second, toMs: 1000 * (second + 1) };
     const stretch = alike.find(
@@ -38,13 +46,18 @@ export function alignedRecord(place: Place, seconds: readonly number[]): Locatio
     const count = startOf(k + 1) - startOf(k);
     const from = Math.max(0, Math.round(((span.fromMs - stretch.startMs) / 1000) * stretch.sampleRateHz));
     const scale = stretch.fullScaleMPerS2 / 32768;
+    let rattles = false;
     for (const [axis, samples] of stretch.samples.entries()) {
       const into = axes[axis]!;
       for (let i = 0; i < count; i++) {
         // The last sample again where rounding asks for one more than there is.
         into[startOf(k) + i] = samples[Math.min(from + i, samples.length - 1)]! * scale;
       }
+      rattles ||= isRattling(into.subarray(startOf(k), startOf(k + 1)));
     }
+    if (!rattles) continue;
+    rattlingSeconds++;
+    unusableWindows.push(k);
   }
   const uncertainties = alike.map(({ timeUncertaintyMs }) => timeUncertaintyMs);
   return {
@@ -55,6 +68,7 @@ export function alignedRecord(place: Place, seconds: readonly number[]): Locatio
     axes,
     timeUncertaintyMs: uncertainties.includes(null) ? null : Math.max(...(uncertainties as number[])),
     unusableWindows,
+    rattlingSeconds,
   };
 }
 

@@ -101,7 +101,9 @@ export async function recordsOf(
   for (const place of places) {
     const record = alignedRecord(place, seconds);
     const { locationId, name } = place;
-    if (record !== null) records.push(record);
+    if (record !== null && record.rattlingSeconds > seconds.length / 2)
+      missing.push({ locationId, name, reason: 'its sensor rattled in its clamp: tighten it and run again' });
+    else if (record !== null) records.push(record);
     else if (place.stretches.length === 0)
       missing.push({ locationId, name, reason: 'no samples in these seconds' });
     else missing.push({ locationId, name, reason: 'the node does not know its scale' });

@@ -7,6 +7,7 @@ import { DEFAULT_LIMITS, type SensorLimits } from '../uncertainty/budget.ts';
 import { BAND_TOP_HZ, type BandName, coveredBandHz } from './band.ts';
 import { blockOf, type ChannelBlock } from './block-values.ts';
 import { isBelowNoiseFloor, velocityNoiseFloorMmPerS } from './noise-floor.ts';
+import { createRattleDetector } from './rattle.ts';
 import { createSignalFaultDetector } from './signal-faults.ts';
 import { createVelocityMeter } from './velocity-meter.ts';
 
@@ -65,6 +66,7 @@ export function createChannelMeter(options: ChannelMeterOptions): ChannelMeter {
   const velocityMeter = createVelocityMeter(sampleRateHz, bandHz);
   const moments = createMomentAccumulator();
   const faults = createSignalFaultDetector(scaleKnown ? fullScaleMPerS2 : 0, sampleRateHz);
+  const isRattling = createRattleDetector(sampleRateHz);
   const scatterMeter = createScatterMeter(sampleRateHz, bandHz);
   const block = new Float64Array(Math.ceil(sampleRateHz * LONGEST_SPECTRUM_S));
   const sensor = { noiseFloorMmPerS: floorMmPerS, limits: options.limits ?? DEFAULT_LIMITS };
@@ -109,6 +111,7 @@ export function createChannelMeter(options: ChannelMeterOptions): ChannelMeter {
       else if (scaleKnown && isBelowNoiseFloor(velocityRms, floorMmPerS)) flags.push('below-noise-floor');
       if (clipped) flags.push('clipped');
       if (stuck) flags.push('stuck');
+      if (scaleKnown && isRattling(block.subarray(0, blockLength))) flags.push('rattle');
       const scatter = takeScatter(taken.count / sampleRateHz);
       return blockOf(taken.count, taken, { rmsMmPerS: velocityRms, scatter, ...sensor }, flags);
     },

@@ -79,6 +79,8 @@ export interface FileMeasurement {
   channels: MeasuredChannel[];
 }
 
+const NAMED: ReadonlySet<BearingVerdict> = new Set<BearingVerdict>(['outer', 'inner', 'ball', 'cage']);
+const MOST_RATTLING = 0.1;
 const FRAMES_PER_CHUNK = 16_384;
 /** Findings are sought in the first so many samples: 80 s at 25.6 kHz, more than any line needs to stand out. */
 const MAX_ANALYSED_SAMPLES = 2 ** 21;
@@ -154,7 +156,7 @@ export async function measureFile(path: string, options: MeasureOptions): Promis
         bandHz: meter.bandHz,
         accelerationBandHz: [0, sampleRateHz / 2],
         ...valuesOf(mergeBlocks(blocks[c]!, sensor)),
-        ...judge(channelName(c), kept[c]!, sampleRateHz, options, whyUnjudged(blocks[c]!)),
+        ...judge(channelName(c), kept[c]!, sampleRateHz, options, whyUnjudged(blocks[c]!), blocks[c]!),
         blocks: blocks[c]!.map((block, i) => ({
           startS: (i * blockSamples) / sampleRateHz,
           durationS: block.sampleCount / sampleRateHz,
@@ -184,6 +186,7 @@ function judge(
   sampleRateHz: number,
   options: MeasureOptions,
   unjudged: string | null,
+  blocks: readonly ChannelBlock[],
 ): Judgement {
   const { speedRpm, bearing, segmentSamples } = options;
   if (segmentSamples !== undefined) {
@@ -202,6 +205,11 @@ function judge(
     ...(bearing !== undefined && { bearing }),
   });
   options.onRecord?.({ name, samples, sampleRateHz, findings });
+  const rattling = blocks.filter(({ flags }) => flags.includes('rattle')).length;
+  if (NAMED.has(verdict) && rattling > MOST_RATTLING * blocks.length) {
+    const verdictReason = `${reason}, but the sensor rattled in its clamp, which makes lines of its own`;
+    return { findings, verdict: 'not-clear', verdictReason };
+  }
   return { findings, verdict, verdictReason: reason };
 }
 

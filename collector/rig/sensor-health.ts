@@ -18,6 +18,8 @@ export interface SensorHealth {
   /** Seconds measured within the last 10 to 20 minutes, and how many of them were clipped. */
   recentSeconds: number;
   clippedSeconds: number;
+  /** In which it banged in its clamp; absent where it was not counted. */
+  rattlingSeconds?: number;
   /** The quietest second of the last 12 to 24 hours: the sensor's own noise is no more than this. */
   quietest: QuietSecond | null;
 }
@@ -31,17 +33,21 @@ export interface QuietSecond {
 }
 
 /** Serialisable. */
-export interface SensorState extends Omit<SensorHealth, 'recentSeconds' | 'clippedSeconds' | 'quietest'> {
-  clipping: Windows<[seconds: number, clipped: number]>;
+export interface SensorState
+  extends Omit<SensorHealth, 'recentSeconds' | 'clippedSeconds' | 'rattlingSeconds' | 'quietest'> {
+  clipping: Windows<FaultySeconds>;
   quiet: Windows<QuietSecond>;
 }
+
+/** The third is absent in a state saved before it was counted. */
+type FaultySeconds = [seconds: number, clipped: number, rattling?: number];
 
 const CLIPPING_WINDOW_MS = 600_000;
 const QUIET_WINDOW_MS = 12 * 3_600_000;
 /** Weight of a new second in the smoothed mean. */
 const SMOOTHING = 0.15;
 /** With these the level of a second is not the sensor's. */
-const NOT_A_LEVEL: readonly Flag[] = ['clipped', 'gap', 'unknown-scale', 'stuck'];
+const NOT_A_LEVEL: readonly Flag[] = ['clipped', 'gap', 'unknown-scale', 'stuck', 'rattle'];
 
 export function newSensor(sensor: number): SensorState {
   return {
@@ -62,9 +68,10 @@ export function noteReading(
   rate: { nominalRateHz: number; known: boolean },
 ): void {
   const { startMs, flags } = reading;
-  gather<[number, number]>(state.clipping, startMs, CLIPPING_WINDOW_MS, (before) => [
+  gather<FaultySeconds>(state.clipping, startMs, CLIPPING_WINDOW_MS, (before) => [
     (before?.[0] ?? 0) + 1,
     (before?.[1] ?? 0) + (flags.includes('clipped') ? 1 : 0),
+    (before?.[2] ?? 0) + (flags.includes('rattle') ? 1 : 0),
   ]);
   const quiet = quietSecond(reading);
   if (quiet !== null) {
@@ -109,6 +116,7 @@ export function sensorHealth({ clipping, quiet, ...rest }: SensorState): SensorH
     ...rest,
     recentSeconds: parts.reduce((sum, [seconds]) => sum + seconds, 0),
     clippedSeconds: parts.reduce((sum, [, clipped]) => sum + clipped, 0),
+    rattlingSeconds: parts.reduce((sum, [, , rattling = 0]) => sum + rattling, 0),
     quietest,
   };
 }

@@ -12,6 +12,8 @@ export type ReasonCode =
   | 'asleep'
   /** Percent of the last minutes' seconds. */
   | 'clipping'
+  /** Percent of the last minutes' seconds. */
+  | 'rattling'
   | 'stuck'
   | 'unknown-scale'
   /** Percent off nominal. */
@@ -55,6 +57,9 @@ export const LIMITS = {
   /** Blocks come each second; some may be on their way. */
   silentS: 30,
   clippingPct: 1,
+  /** And at least so many seconds: one may be a knock against the board. */
+  rattlingPct: 1,
+  rattlingS: 5,
   /** Beyond it the station's filters no longer hold their tolerance. */
   ratePct: 5,
   missingPct: 0.1,
@@ -129,12 +134,16 @@ function judgeHealth({ status, boot, clock, sensors }: NodeHealth, isFresh: bool
 }
 
 function judgeSensor(health: SensorHealth, noiseDensity: number | null, add: Add): void {
-  const { sensor, flags, recentSeconds, clippedSeconds, trueRateHz, nominalRateHz, gravityMPerS2 } = health;
+  const { sensor, flags, recentSeconds, clippedSeconds, rattlingSeconds = 0 } = health;
+  const { trueRateHz, nominalRateHz, gravityMPerS2 } = health;
   if (flags.includes('unknown-scale')) add('unknown-scale', 'fault', { sensor });
   if (flags.includes('stuck')) add('stuck', 'fault', { sensor });
   const clippedPct = recentSeconds === 0 ? 0 : (100 * clippedSeconds) / recentSeconds;
   if (clippedPct > LIMITS.clippingPct)
     add('clipping', 'fault', { value: clippedPct, limit: LIMITS.clippingPct, sensor });
+  const rattlingPct = recentSeconds === 0 ? 0 : (100 * rattlingSeconds) / recentSeconds;
+  if (rattlingSeconds >= LIMITS.rattlingS && rattlingPct > LIMITS.rattlingPct)
+    add('rattling', 'fault', { value: rattlingPct, limit: LIMITS.rattlingPct, sensor });
   const ratePct = trueRateHz === null ? 0 : 100 * (trueRateHz / nominalRateHz - 1);
   if (Math.abs(ratePct) > LIMITS.ratePct)
     add('rate-off', 'fault', { value: ratePct, limit: LIMITS.ratePct, sensor });

@@ -11,6 +11,7 @@ export const FLAG_NAMES: readonly Flag[] = [
   'unknown-scale',
   'stuck',
   'time-unknown',
+  'rattle',
 ];
 
 /** Order of the packed values of one axis. */
@@ -23,7 +24,14 @@ export const VALUES = [
 ] as const;
 
 /** Flags with which a reading counts but its values are left out of a series and of longer stretches. */
-export const LEFT_OUT_FLAGS: readonly Flag[] = ['clipped', 'gap', 'settling', 'unknown-scale', 'stuck'];
+export const LEFT_OUT_FLAGS: readonly Flag[] = [
+  'clipped',
+  'gap',
+  'settling',
+  'unknown-scale',
+  'stuck',
+  'rattle',
+];
 const LEFT_OUT = maskOf(LEFT_OUT_FLAGS);
 /** A reading with one of these gives way to a later one of the same second that has none of them. */
 const PROVISIONAL = maskOf(['gap', 'settling', 'time-unknown']);

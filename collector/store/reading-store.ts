@@ -39,7 +39,7 @@ export interface Series {
   maximum: (number | null)[];
   /**
    * Readings in the slot, and how many of them are left out of the values: those flagged `clipped`, `gap`,
-   * `settling`, `unknown-scale` or `stuck`.
+   * `settling`, `unknown-scale`, `stuck` or `rattle`.
    */
   count: number[];
   flagged: number[];

@@ -37,6 +37,8 @@ export const SensorHealth = Type.Object({
   /** Seconds measured in the last 10 to 20 minutes, and those that were clipped. */
   recentSeconds: Type.Integer(),
   clippedSeconds: Type.Integer(),
+  /** Of them, those in which it banged in its clamp. */
+  rattlingSeconds: Type.Optional(Type.Integer()),
   /** The quietest second of the last 12 to 24 hours: the sensor's own noise is no more than this. */
   quietest: OrNull(
     Type.Object({

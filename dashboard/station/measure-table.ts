@@ -9,6 +9,7 @@ const FLAG_TEXT: Record<Flag, string> = {
   settling: 'settling: too short a stretch for a velocity, the filter had not settled',
   'unknown-scale': 'unknown scale: values cannot be given',
   stuck: 'stuck: the sensor repeats one value, it may be dead or loose',
+  rattle: "rattle: the sensor bangs in its clamp, which may be loose; levels are not the machine's",
   'time-unknown': 'time unknown',
 };
 

@@ -17,6 +17,8 @@ const REASONS: Record<string, Words> = {
   asleep: () => 'asleep, as planned',
   clipping: (share) =>
     `clipped in ${percent(share)} of the last minutes’ seconds: the shaking exceeds its range, so true levels are higher`,
+  rattling: (share) =>
+    `rattled in ${percent(share)} of the last minutes’ seconds: its clamp may be loose. With the machine at rest, tighten it and rap it`,
   stuck: () => 'repeats one value: the sensor or its cable is faulty',
   'unknown-scale': () => 'does not say its full scale, so it gives no levels',
   'rate-off': (off, limit) =>
@@ -122,7 +124,15 @@ function batteryText(status: NodeHealth['status']): string {
 
 /** What is known of one sensor. */
 export function sensorFacts(sensor: SensorHealth): Fact[] {
-  const { nominalRateHz, trueRateHz, recentSeconds, clippedSeconds, quietest, gravityMPerS2 } = sensor;
+  const {
+    nominalRateHz,
+    trueRateHz,
+    recentSeconds,
+    clippedSeconds,
+    rattlingSeconds,
+    quietest,
+    gravityMPerS2,
+  } = sensor;
   const off = trueRateHz === null ? 0 : 100 * (trueRateHz / nominalRateHz - 1);
   return [
     {
@@ -135,6 +145,13 @@ export function sensorFacts(sensor: SensorHealth): Fact[] {
     {
       name: 'Clipped',
       text: recentSeconds === 0 ? NOT_SAID : `${clippedSeconds} of the last ${recentSeconds} s`,
+    },
+    {
+      name: 'Rattled',
+      text:
+        recentSeconds === 0 || rattlingSeconds === undefined
+          ? NOT_SAID
+          : `${rattlingSeconds} of the last ${recentSeconds} s`,
     },
     {
       name: 'Noise floor',

@@ -63,6 +63,7 @@ const FLAGS: Record<string, string> = {
   settling: 'settling: the filter is still starting up',
   'unknown-scale': 'unknown scale: the node does not say its full scale',
   stuck: 'stuck: the sensor repeats one value',
+  rattle: 'rattle: the sensor bangs in its clamp, which may be loose; this is not the machine’s level',
   'time-unknown': 'time unknown: the node has not yet agreed on a clock with the station',
 };
 

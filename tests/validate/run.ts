@@ -1,8 +1,9 @@
 /**
- * Prints the validation tables: npm run validate [-- recordings | synthetic | compare | trend]...
+ * Prints the validation tables: npm run validate [-- recordings | synthetic | compare | trend | rattle]...
  * Without a name: all of them, which takes the better part of an hour on one core.
  */
 import { compareTable } from './compare.ts';
+import { validateRattle } from './rattle.ts';
 import { validateTrend } from './trend.ts';
 import { validateRecordings, validateSynthetic } from './validate.ts';
 
@@ -13,6 +14,7 @@ const PARTS: Record<string, () => void | Promise<void>> = {
   synthetic: () => validateSynthetic(print),
   compare: () => print(compareTable('evaluation', 2000)),
   trend: () => validateTrend({ livesPerLaw: 60, print }),
+  rattle: () => validateRattle(2000, print),
 };
 
 const wanted = process.argv.slice(2);

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { createPipeline, type PipelineRecord } from '../../../collector/pipeline/pipeline.ts';
+import { judgeNode } from '../../../collector/rig/soundness.ts';
 import {
   encodeEvent,
   encodeStatus,
@@ -8,6 +9,7 @@ import {
   offlineStatus,
   TimeSource,
 } from '../../../firmware-protocol/index.ts';
+import { bangingSensor } from '../../support/banging-sensor.ts';
 import { type SentMessage, simulatedNode } from '../../support/simulated-node.ts';
 import { byArrival, journalOf, saveInto } from '../pipeline/run.ts';
 
@@ -143,6 +145,20 @@ describe("a node's health", () => {
     expect(sensor!.quietest!.accelerationRmsMPerS2).toBeCloseTo(0.2, 2);
     expect(sensor!.quietest!.noiseDensityUmPerS2PerRtHz).toBeCloseTo(0.2e6 / Math.sqrt(1600), -1);
     expect(health.clock.source).toBe('replay');
+  });
+
+  it('counts the seconds in which the sensor banged in its clamp, and calls it loose', () => {
+    const startS = Math.ceil(START_S / 600) * 600;
+    const { base, loose } = bangingSensor(3200, 14);
+    const at = (signal: Float64Array, unixS: number) => signal[Math.round((unixS - startS) * 3200)] ?? 0;
+    const signal = (unixS: number) => at(unixS - startS < 4 ? base : loose, unixS);
+    const node = simulatedNode({ replay: true, startS, fullScaleMPerS2: 1000, signal });
+    const { health } = healthAfter(packets(node, 14));
+    expect(health.sensors[0]!.rattlingSeconds).toBeGreaterThanOrEqual(8);
+    const reasons = judgeNode({ health, lastDataMs: 1000 * startS, nowMs: 1000 * startS }).reasons;
+    expect(reasons).toContainEqual(
+      expect.objectContaining({ code: 'rattling', severity: 'fault', sensor: 0 }),
+    );
   });
 
   it('is said of all nodes after a restart, and then only of those heard', () => {

@@ -85,6 +85,7 @@ describe('a node', () => {
 
   it.each([
     ['clipping fault', { sensor: { clippedSeconds: 12 } }],
+    ['rattling fault', { sensor: { recentSeconds: 600, rattlingSeconds: 9 } }],
     ['stuck fault', { sensor: { flags: ['stuck' as const] } }],
     ['unknown-scale fault', { sensor: { flags: ['unknown-scale' as const] } }],
     ['rate-off fault', { sensor: { trueRateHz: 3400 } }],

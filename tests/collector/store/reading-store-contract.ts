@@ -94,6 +94,7 @@ export function readingStoreContract(name: string, open: OpenStore, part: 'all' 
         'unknown-scale',
         'stuck',
         'time-unknown',
+        'rattle',
       ];
       const given = [
         madeReading(0, 1.25),

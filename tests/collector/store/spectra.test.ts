@@ -80,7 +80,7 @@ describe('spectra kept for history', () => {
 
   it('leave out blocks that something is wrong with, and take the sound one that comes later', async () => {
     const store = await openSqliteStore(freshFile());
-    for (const flag of ['clipped', 'gap', 'settling', 'unknown-scale', 'stuck'] as const)
+    for (const flag of ['clipped', 'gap', 'settling', 'unknown-scale', 'stuck', 'rattle'] as const)
       await commit(store, second(10, 1000, [flag]));
     expect(await store.spectrum(SENSOR, 0, 1e15)).toBeNull();
     await commit(store, second(20, 1000, ['gap']), second(21, 1, ['below-noise-floor']));

@@ -67,6 +67,7 @@ export function soundHealth(nodeId: string, atMs: number): NodeHealth {
         gravityMPerS2: [0.1, 0.2, 9.79],
         recentSeconds: 900,
         clippedSeconds: 0,
+        rattlingSeconds: 0,
         quietest: {
           startMs: atMs - 900_000,
           accelerationRmsMPerS2: 0.16,

@@ -88,7 +88,7 @@ describe.skipIf(executable === null)('nodes and sensors in Chromium', () => {
       ...health,
       status: { ...health.status!, batteryPercent: 9, signalDbm: -91 },
       boot: { ...health.boot!, packetsMissing: 150, resetCause: 'watchdog' },
-      sensors: [{ ...health.sensors[0]!, clippedSeconds: 45 }],
+      sensors: [{ ...health.sensors[0]!, clippedSeconds: 45, rattlingSeconds: 108 }],
     });
     return { axle, fan };
   }
@@ -121,6 +121,7 @@ describe.skipIf(executable === null)('nodes and sensors in Chromium', () => {
       await bad.getByText('Not sound').waitFor();
       for (const text of [
         /sensor 1: clipped in 5(\.0)? % of the last/,
+        /sensor 1: rattled in 12 % of the last .* its clamp may be loose/,
         /battery at 9 %/,
         /weak radio signal, -91 dBm/,
         /% of its packets/,
@@ -129,6 +130,7 @@ describe.skipIf(executable === null)('nodes and sensors in Chromium', () => {
       for (const text of [
         /3187\.4 Hz \(−0\.39 % of nominal\)/,
         /45 of the last 900 s/,
+        /108 of the last 900 s/,
         /µg\/√Hz/,
         /Z points up/,
       ])

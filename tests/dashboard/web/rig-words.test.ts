@@ -37,6 +37,7 @@ describe('what is known of a node', () => {
     expect(texts(sensorFacts(health.sensors[0] as never))).toEqual({
       'Sample rate': '3187.4 Hz (−0.39 % of nominal)',
       Clipped: '0 of the last 900 s',
+      Rattled: '0 of the last 900 s',
       // 4000 µm/s² per root Hz, in two digits.
       'Noise floor': 'at most 0.16 m/s², 410 µg/√Hz (its quietest second)',
       Gravity: '9.79 m/s²: Z points up, 1° off upright',
@@ -60,6 +61,7 @@ describe('reasons', () => {
 
   it('are sentences with figures, and name the sensor as people count', () => {
     expect(reason('silent', 130)).toBe('silent for 2 min');
+    expect(reason('rattling', 12, 1, 0)).toMatch(/^sensor 1: rattled in 12 % .* its clamp may be loose/);
     expect(reason('clipping', 3.14, 1, 1)).toMatch(/^sensor 2: clipped in 3\.1 % of the last minutes/);
     expect(reason('rate-off', -6.2, 5, 0)).toBe(
       'sensor 1: samples 6.2 % slower than it says; over 5 % levels are off',

@@ -19,6 +19,7 @@ it('spells out every flag that the station raises', () => {
     'unknown-scale': true,
     stuck: true,
     'time-unknown': true,
+    rattle: true,
   };
   for (const flag of Object.keys(flags)) expect(flagText(flag)).toMatch(/: .{10}/);
 });

@@ -10,7 +10,7 @@ const MOST_ROWS = 40;
 
 const REASONS: Record<string, string> = {
   'too-few-readings': 'too few good seconds',
-  'too-many-left-out': 'too many seconds were clipped, settling or had gaps',
+  'too-many-left-out': 'too many seconds were clipped, rattling, settling or had gaps',
   'no-value': 'no value',
   'not-running': 'the machine was not running as for its baseline',
 };
