@@ -20,6 +20,7 @@ import { Title } from './views/title.tsx';
 
 const TrendPage = later(async () => (await import('./views/weeks/index.ts')).TrendPage);
 const WatchPage = later(async () => (await import('./views/deciding/index.ts')).WatchPage);
+const DecidePage = later(async () => (await import('./views/deciding/index.ts')).DecidePage);
 const SitesPage = later(async () => (await import('./views/sites.tsx')).Sites);
 const Alerts = later(async () => (await import('./views/alerts/index.ts')).Alerts);
 const SensorPage = later(async () => (await import('./views/sensor.tsx')).SensorPage);
@@ -68,6 +69,7 @@ function Routes() {
         <Assets />
       </Route>
       <Route path="/assets/:id">{({ id }) => <AssetPage key={id} assetId={Number(id)} />}</Route>
+      <Route path="/assets/:id/decide">{({ id }) => <DecidePage key={id} assetId={Number(id)} />}</Route>
       <Route path="/assets/:id/watch">{({ id }) => <WatchPage key={id} assetId={Number(id)} />}</Route>
       <Route path="/alerts">
         <Alerts />

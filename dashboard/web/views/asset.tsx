@@ -42,6 +42,9 @@ export function AssetPage({ assetId }: { assetId: number }) {
         <Link href={`/assets/${asset.id}/tap`} class="button">
           Tap test
         </Link>
+        <Link href={`/assets/${asset.id}/decide`} class="button">
+          Decide
+        </Link>
         <Link href={`/assets/${asset.id}/watch`} class="button">
           Watch plan
         </Link>

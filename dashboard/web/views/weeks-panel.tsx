@@ -20,6 +20,9 @@ export function WeeksPanel({ assetId, locationId }: { assetId: number; locationI
         <Link href={`/location/${locationId}/weeks`} class="button">
           Trend over weeks
         </Link>
+        <Link href={`/assets/${assetId}/decide?location=${locationId}`} class="button">
+          Decide
+        </Link>
         <Link href={`/assets/${assetId}/watch?location=${locationId}`} class="button">
           Watch plan
         </Link>

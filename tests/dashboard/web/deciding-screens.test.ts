@@ -140,4 +140,89 @@ describe.skipIf(executable === null)('screens of repairs put off in Chromium', (
     await sound('watch-wheel-bearing');
     await close();
   });
+
+  /** Enters a figure: most likely alone, or least, most likely and most. */
+  async function enterFigure(page: Page, section: string, label: string, ...figures: string[]) {
+    const box = page.getByRole('region', { name: section }).getByRole('group', { name: label });
+    const ends = figures.length === 1 ? ['Most likely'] : ['Least', 'Most likely', 'Most'];
+    for (const [i, end] of ends.entries()) await box.getByLabel(end, { exact: true }).fill(figures[i]!);
+  }
+
+  async function enterFigures(page: Page) {
+    await page.getByLabel('Currency').fill('crowns');
+    await page.getByLabel('Kept for, months').fill('36');
+    await page.getByLabel('Use a year, km').fill('40000');
+    const common = (label: string, ...figures: string[]) =>
+      enterFigure(page, 'Your figures', label, ...figures);
+    await common('An hour of labour', '600');
+    await common('What a breakdown on the road costs besides the repair', '6000', '9000', '15000');
+    await common('The repair after a breakdown', '20000');
+    await common('The repair when it becomes due later', '12000');
+    for (const [name, parts, chance] of [
+      ['Repair now', '8000', '4'],
+      ['Fit a used part', '3000', '20'],
+    ] as const) {
+      await enterFigure(page, name, 'Parts', parts);
+      await enterFigure(page, name, 'Hours of labour', '5');
+      await enterFigure(page, name, 'Other costs of doing it', '1000');
+      await enterFigure(page, name, 'Chance of a breakdown', chance);
+    }
+    const repair = page.getByRole('region', { name: 'Repair now' });
+    await repair.getByLabel('Guarantee, months').fill('24');
+    await repair.getByLabel('Guarantee, km at most').fill('60000');
+    await enterFigure(page, 'Keep driving and watch', 'Chance of a breakdown', '10', '30', '50');
+    await enterFigure(page, 'Keep driving and watch', 'Chance that the repair becomes due later', '25');
+    await page.getByRole('button', { name: 'What does each cost?' }).click();
+  }
+
+  it.each(SCREENS)('weigh the options by one’s own figures on %s', async (name, size, scheme) => {
+    const { page, enter, sound, close } = await open(name, size, scheme);
+    await enter(`/location/${station.places['Bus 2 / Pinion bearing']}`);
+    await page.getByRole('link', { name: 'Decide' }).click();
+    await page.getByText(/^The chance of a breakdown: no vibration level gives one/).waitFor();
+    await enterFigures(page);
+    // The example worked by hand in the tests of the server.
+    const row = page.getByRole('row', { name: /^Keep driving and watch/ });
+    await row.getByText('11,700').waitFor();
+    await row.getByText('5,600 to 20,500').waitFor();
+    await page
+      .getByText(/while the chance of a breakdown within 36 months is below 34 %/)
+      .first()
+      .waitFor();
+    await page.getByRole('radio', { name: 'Keep driving and watch' }).check();
+    await page.getByLabel('Decided by').fill('Depot head');
+    await sound('decide');
+    await page.getByRole('button', { name: 'Keep this decision' }).click();
+    await page.getByText('The decision is kept.').waitFor();
+    await page
+      .getByText(/decided by Depot head \(entered by Ines\)/)
+      .first()
+      .waitFor();
+    await close();
+  });
+
+  it('say first that a wheel bearing is not to be weighed, and keep who refuses that', async () => {
+    const { page, enter, sound, close } = await open('a phone', { width: 390, height: 844 }, 'light');
+    const place = station.places['Bus 1 / Left wheel bearing'];
+    await enter(`/assets/${assetOf('Bus 1 / Left wheel bearing')}/decide?location=${place}`);
+    await page.getByRole('heading', { name: 'Safety first' }).waitFor();
+    const order = await page.evaluate(
+      `[...document.querySelectorAll('h2')].map((heading) => heading.textContent).slice(0, 3)`,
+    );
+    expect(order).toEqual(['Safety first', 'What the measurements say', 'Your figures']);
+    await enterFigures(page);
+    await page.getByRole('radio', { name: 'Keep driving and watch' }).check();
+    await page.getByRole('heading', { name: 'This goes against the safety advice' }).waitFor();
+    await page.getByLabel('Decided by').fill('Kim Owner');
+    await page.getByLabel('I have read this and refuse it: name').fill('Kim Owner');
+    await sound('decide-refusal');
+    await page.getByRole('button', { name: 'Keep this decision' }).click();
+    await page.getByText(/^Kim Owner refused this advice on .*: “Do not put this off\./).waitFor();
+    const [kept] = station.records.decisions.list(assetOf('Bus 1 / Left wheel bearing'));
+    expect(kept!.refusal).toMatchObject({
+      name: 'Kim Owner',
+      textShown: expect.stringMatching(/licensed technician\.$/),
+    });
+    await close();
+  });
 });

@@ -1,2 +1,3 @@
 /** Pages about repairs put off: one script, fetched when the first of them is opened. */
+export { DecidePage } from './decide-page.tsx';
 export { WatchPage } from './watch-page.tsx';
