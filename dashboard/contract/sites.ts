@@ -46,6 +46,19 @@ export const SiteAsset = Type.Object({
 });
 export type SiteAsset = Static<typeof SiteAsset>;
 
+export const SiteAlert = Type.Object({
+  /** Number of the alert at its own station. */
+  id: Type.String(),
+  /** In words, with the place. */
+  title: Type.String(),
+  value: NumberOrNull,
+  limit: NumberOrNull,
+  unit: Type.String(),
+  sinceMs: Type.Number(),
+  isAcknowledged: Type.Boolean(),
+});
+export type SiteAlert = Static<typeof SiteAlert>;
+
 export const Site = Type.Object({
   site: Type.String(),
   /** This very station. */
@@ -53,6 +66,8 @@ export const Site = Type.Object({
   /** When its station last told what it has; null when it never did, and names are not known. */
   announcedMs: NumberOrNull,
   assets: Type.Array(SiteAsset),
+  /** Open ones, the newest told first. */
+  alerts: Type.Array(SiteAlert),
   /** Sensors that measure and are clamped at no known location. */
   unplacedSensors: Type.Integer(),
 });

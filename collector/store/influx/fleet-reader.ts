@@ -1,6 +1,7 @@
 import type { Flag } from '../../model.ts';
-import { createInfluxClient } from './client.ts';
-import { newestLevelsQuery, placesQuery } from './flux-queries.ts';
+import { type FleetAlert, fleetAlertOf } from './alert-points.ts';
+import { createInfluxClient, type InfluxClient } from './client.ts';
+import { alertsQuery, newestLevelsQuery, openAlertsQuery, placesQuery } from './flux-queries.ts';
 import { ADDED_FIELDS, FIELD, splitNames, VALUE_FIELDS } from './layout.ts';
 import { PLACES_FIELD, type Place, placeOf } from './place-points.ts';
 import { checkInflux, type InfluxSettings } from './settings.ts';
@@ -25,6 +26,8 @@ export interface FleetSite {
   announcedMs: number | null;
   places: Place[];
   levels: SiteLevel[];
+  /** Open ones, the newest told first. */
+  alerts: FleetAlert[];
 }
 
 /** Reads every site that writes to one database. */
@@ -43,6 +46,10 @@ interface Row {
   site: string;
   asset?: string;
   location?: string;
+}
+interface AlertRow extends Row {
+  alert: string;
+  about: string;
 }
 interface LevelRow extends Row {
   node: string;
@@ -63,24 +70,50 @@ export function openFleetReader(settings: InfluxSettings, now: () => number = Da
       const nowMs = now();
       // Stations' clocks are not ours: what one of them dates a little ahead counts too.
       const span = { fromMs: nowMs - NEWEST_WITHIN_MS, toMs: nowMs + 86_400_000 };
-      const [places, levels] = await Promise.all([
+      const [places, levels, alerts] = await Promise.all([
         client.query<Row>(placesQuery(client.bucket('hour'))),
         client.query<LevelRow>(newestLevelsQuery(client.bucket('second'), span)),
+        openAlerts(client),
       ]);
       const sites = new Map<string, FleetSite>();
       const siteOf = (site: string): FleetSite => {
         let found = sites.get(site);
         if (found === undefined) {
-          found = { site, announcedMs: null, places: [], levels: [] };
+          found = { site, announcedMs: null, places: [], levels: [], alerts: [] };
           sites.set(site, found);
         }
         return found;
       };
       for (const [site, announced] of announcements(places)) Object.assign(siteOf(site), announced);
       for (const { site, ...level } of newestLevels(levels)) siteOf(site).levels.push(level);
+      for (const { site, ...alert } of alerts) siteOf(site).alerts.push(alert);
       return [...sites.values()].sort((a, b) => (a.site < b.site ? -1 : 1));
     },
   };
+}
+
+/** More than these nobody reads; the newest are told. */
+const MOST_ALERTS = 200;
+
+async function openAlerts(client: InfluxClient): Promise<(FleetAlert & { site: string })[]> {
+  const bucket = client.bucket('hour');
+  const open = (await client.query<AlertRow>(openAlertsQuery(bucket)))
+    .sort((a, b) => Date.parse(b._time) - Date.parse(a._time))
+    .slice(0, MOST_ALERTS);
+  if (open.length === 0) return [];
+  const rows = await client.query<AlertRow>(alertsQuery(bucket, open));
+  const key = ({ site, alert }: AlertRow) => JSON.stringify([site, alert]);
+  const byAlert = new Map(gather(rows, key).map((point) => [key(point.tags), point]));
+  return open.flatMap((row) => {
+    const point = byAlert.get(key(row));
+    if (point === undefined) return [];
+    const { tags, fields } = point;
+    // What the newest point does not have is not so any more.
+    const newestMs = Math.max(...[...fields.values()].map(({ ms }) => ms));
+    const own = [...fields].filter(([, { ms }]) => ms === newestMs);
+    const alert = fleetAlertOf(tags, new Map(own.map(([name, { value }]) => [name, value])));
+    return alert === null ? [] : [{ ...alert, site: tags.site }];
+  });
 }
 
 function gather<Kind extends Row>(rows: readonly Kind[], key: (row: Kind) => string): Gathered<Kind>[] {

@@ -3,6 +3,7 @@
  * every InfluxDB 2 has are used, and windows with sums, smallest and largest, which it works out where the data lies.
  */
 import { flux, fluxDuration, fluxExpression } from '@influxdata/influxdb-client';
+import { ALERT_MEASUREMENT, OPEN_FIELD } from './alert-points.ts';
 import { ADDED_FIELDS, FIELD, HIGHEST, LEVELS, type LevelName, SUFFIX, VALUE_FIELDS } from './layout.ts';
 import { PLACE_MEASUREMENT } from './place-points.ts';
 
@@ -207,6 +208,29 @@ export function newestLevelsQuery(bucket: string, span: Span): string {
   |> filter(fn: (r) => ${anyField([VALUE_FIELDS[0], ADDED_FIELDS[1], FIELD.flags])})
   |> last()
   |> keep(columns: ["_time", "_field", "_value", "site", "node", "sensor", "asset", "location"])`.toString();
+}
+
+/** Alerts of every site that are open by their newest point: rows of site, alert and time. */
+export function openAlertsQuery(bucket: string): string {
+  const { start, stop } = times(ALL_TIME);
+  return flux`from(bucket: ${bucket})
+  |> range(start: ${start}, stop: ${stop})
+  |> filter(fn: (r) => r._measurement == ${ALERT_MEASUREMENT} and r._field == ${OPEN_FIELD})
+  |> last()
+  |> filter(fn: (r) => r._value == 1)
+  |> keep(columns: ["_time", "_value", "site", "alert"])`.toString();
+}
+
+/** Every field of the newest point of some alerts: rows of site, alert, about, asset, location, time, field and value. */
+export function alertsQuery(bucket: string, alerts: readonly { site: string; alert: string }[]): string {
+  const { start, stop } = times(ALL_TIME);
+  const any = alerts.map(({ site, alert }) => flux`(r.site == ${site} and r.alert == ${alert})`).join(' or ');
+  return flux`from(bucket: ${bucket})
+  |> range(start: ${start}, stop: ${stop})
+  |> filter(fn: (r) => r._measurement == ${ALERT_MEASUREMENT})
+  |> filter(fn: (r) => ${fluxExpression(any)})
+  |> last()
+  |> keep(columns: ["_time", "_field", "_value", "site", "alert", "about", "asset", "location"])`.toString();
 }
 
 /** All of a site at one level, as the delete interface takes it in place of Flux. */

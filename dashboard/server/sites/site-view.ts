@@ -1,6 +1,6 @@
 import type { FleetSite } from '../../../collector/index.ts';
 import { MachineClass } from '../../contract/model.ts';
-import type { Site, SiteAsset, SiteLocation } from '../../contract/sites.ts';
+import type { Site, SiteAlert, SiteAsset, SiteLocation } from '../../contract/sites.ts';
 import type { DashboardDeps } from '../config.ts';
 
 type ZoneOf = DashboardDeps['zoneOf'];
@@ -51,8 +51,18 @@ export function siteView(told: FleetSite, ownSite: string, zoneOf: ZoneOf): Site
     own: told.site === ownSite,
     announcedMs: told.announcedMs,
     assets: [...assets.values()],
+    alerts: alertsOf(told),
     unplacedSensors: told.levels.filter(({ mount }) => mount === null).length,
   };
+}
+
+/** An alert about what its station does not have any more was never cleared: what it was about is gone. */
+function alertsOf({ places, alerts, announcedMs }: FleetSite): SiteAlert[] {
+  return alerts.flatMap(({ about: _, asset, location, ...alert }) => {
+    const own = places.filter((place) => place.asset === asset);
+    const known = location === null || own.some((one) => one.location?.id === location);
+    return announcedMs !== null && asset !== null && (own.length === 0 || !known) ? [] : alert;
+  });
 }
 
 const keyOf = (asset: string, location: string) => JSON.stringify([asset, location]);

@@ -1,6 +1,6 @@
 /** The newest levels of every station that shares a database with this one. */
 import { useComputed } from '@preact/signals';
-import type { Site, SiteAsset, SiteLocation, Sites as SitesAnswer } from '../../contract/sites.ts';
+import type { Site, SiteAlert, SiteAsset, SiteLocation, Sites as SitesAnswer } from '../../contract/sites.ts';
 import { isNoteworthy, verdictText } from '../finding-words.ts';
 import { ago, moment, NONE, significant } from '../format.ts';
 import { useApp } from '../state/store.ts';
@@ -62,7 +62,7 @@ function Fleet() {
 }
 
 function SiteLevels({ site, nowMs }: { site: Site; nowMs: number }) {
-  const { assets, unplacedSensors: unplaced } = site;
+  const { assets, alerts, unplacedSensors: unplaced } = site;
   const heading = `site-${site.site}`;
   return (
     <section class="panel site-levels" aria-labelledby={heading}>
@@ -73,6 +73,13 @@ function SiteLevels({ site, nowMs }: { site: Site; nowMs: number }) {
         </h2>
         <p>{heardText(site, nowMs)}</p>
       </header>
+      {alerts.length > 0 && (
+        <ul class="site-alerts" aria-label={`Open alerts of ${site.site}`}>
+          {alerts.map((alert) => (
+            <AlertRow key={alert.id} alert={alert} nowMs={nowMs} />
+          ))}
+        </ul>
+      )}
       {assets.length === 0 && <p class="none">It has no assets yet.</p>}
       {assets.map((asset) => (
         <AssetRows key={asset.id} asset={asset} nowMs={nowMs} />
@@ -85,6 +92,25 @@ function SiteLevels({ site, nowMs }: { site: Site; nowMs: number }) {
     </section>
   );
 }
+
+function AlertRow({ alert, nowMs }: { alert: SiteAlert; nowMs: number }) {
+  const { title, value, limit, unit, sinceMs, isAcknowledged } = alert;
+  const figures = value === null ? '' : ` ${significant(value)} ${unitText(unit)}`;
+  const against = value === null || limit === null ? '' : `, limit ${significant(limit)} ${unitText(unit)}`;
+  return (
+    <li>
+      <strong>{title}</strong>
+      <span class="component">
+        {figures}
+        {against}
+        {figures === '' ? '' : '; '}since {moment(sinceMs, nowMs)}
+        {isAcknowledged ? ', acknowledged' : ', not acknowledged yet'}
+      </span>
+    </li>
+  );
+}
+
+const unitText = (unit: string) => (unit === 'ratio' ? 'times the baseline' : unit);
 
 function heardText({ assets, announcedMs }: Site, nowMs: number): string {
   const heard = assets.flatMap(({ locations }) => locations.flatMap(({ newest }) => newest?.heardMs ?? []));

@@ -45,6 +45,15 @@ describe('sites', () => {
     expect(gearbox!.newest!.level!.atMs).toBe(gearbox!.newest!.heardMs - 2000);
     expect(depot!.assets[1]!.locations).toEqual([]);
     expect(depot!.unplacedSensors).toBe(1);
+    expect(depot!.alerts).toMatchObject([
+      {
+        id: '7',
+        title: 'Bus 1, Left hub: velocity RMS has risen',
+        value: 1.62,
+        isAcknowledged: true,
+      },
+    ]);
+    expect(harbour!.alerts).toMatchObject([{ title: 'Nothing heard of "Rear, left"', value: null }]);
 
     // The sensor left the first location for the second.
     expect(harbour!.assets).toHaveLength(1);
@@ -65,10 +74,10 @@ describe('sites', () => {
     const { sites, database, time } = await station();
     await Promise.all([sites(), sites(), sites()]);
     await sites();
-    expect(database.asked()).toBe(2);
+    expect(database.asked()).toBe(4);
     time.advance(6000);
     expect((await sites()).status).toBe(200);
-    expect(database.asked()).toBe(4);
+    expect(database.asked()).toBe(8);
   });
 
   it('come back when the database does', async () => {
@@ -105,6 +114,10 @@ describe('the view of a site', () => {
     const places = depot.places.filter(({ location }) => location?.id !== '2');
     const removed = siteView({ ...depot, places }, 'd', zoneOf);
     expect(removed.assets[0]!.locations.map(({ id }) => id)).toEqual(['1']);
+    // Nor an alert about what is gone: nobody clears it any more.
+    const left = depot.places.filter(({ location }) => location?.id !== '1');
+    expect(siteView({ ...depot, places: left }, 'd', zoneOf).alerts).toEqual([]);
+    expect(siteView({ ...depot, places: [], announcedMs: null }, 'd', zoneOf).alerts).toHaveLength(1);
     // Heard after the station last told its places.
     const earlier = siteView({ ...depot, places, announcedMs: NOW_MS - 86_400_000 }, 'd', zoneOf);
     expect(earlier.assets[0]!.locations.map(({ id, name }) => [id, name])).toEqual([

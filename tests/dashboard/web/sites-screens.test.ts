@@ -62,10 +62,14 @@ describe.skipIf(executable === null)('the page of sites in Chromium', () => {
       const page = await signedIn(await database(), { viewport, colorScheme: scheme });
       await page.getByRole('link', { name: 'Sites' }).click();
       const depot = page.getByRole('region', { name: 'depot (this station)' });
-      await depot.getByText('Left hub').waitFor();
-      const hub = depot.getByRole('listitem').filter({ hasText: 'Left hub' });
+      await depot.getByText('Left hub', { exact: true }).waitFor();
+      const hub = depot.getByRole('listitem').filter({ hasText: 'Rear axle' });
       expect(await hub.textContent()).toMatch(/4\.00mm\/s± 0\.50/);
       await hub.getByText(/outer race.*6205/i).waitFor();
+      const alerts = depot.getByRole('list', { name: 'Open alerts of depot' });
+      await alerts.getByText('Bus 1, Left hub: velocity RMS has risen').waitFor();
+      await alerts.getByText(/1\.62 times the baseline, limit 1\.40 .*, acknowledged$/).waitFor();
+      await page.getByText(/Nothing heard of "Rear, left"/).waitFor();
       await depot.getByText('1 sensor measures at no location that is known.').waitFor();
       await page.getByRole('region', { name: 'harbour' }).getByText('Bus 7, "the blue one"').waitFor();
       const yard = page.getByRole('region', { name: 'yard' });
@@ -90,7 +94,7 @@ describe.skipIf(executable === null)('the page of sites in Chromium', () => {
       .getByText(/database/)
       .waitFor();
     status = null;
-    await page.getByText('Left hub').waitFor();
+    await page.getByText('Left hub', { exact: true }).waitFor();
   });
 
   it('is not offered to a station by itself, and says so when it is opened all the same', async () => {

@@ -106,7 +106,23 @@ function pointOf({ atMs, event, alert }: AlertMessage): AlertPoint[] {
   if (alert === null) return [];
   const { id: alertId, about, assetId, locationId, title, value, limit, unit, falseAlarmsPerYear } = alert;
   const isOpen = event !== 'cleared';
+  const { sinceMs } = alert;
+  const isAcknowledged = event === 'acknowledged';
   return [
-    { atMs, alertId, isOpen, about, assetId, locationId, title, value, limit, unit, falseAlarmsPerYear },
+    {
+      atMs,
+      sinceMs,
+      isAcknowledged,
+      alertId,
+      isOpen,
+      about,
+      assetId,
+      locationId,
+      title,
+      value,
+      limit,
+      unit,
+      falseAlarmsPerYear,
+    },
   ];
 }

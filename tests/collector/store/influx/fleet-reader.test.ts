@@ -3,7 +3,12 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, describe, expect, it } from 'vitest';
 import { openFleetReader } from '../../../../collector/store/influx/fleet-reader.ts';
-import { newestLevelsQuery, placesQuery } from '../../../../collector/store/influx/flux-queries.ts';
+import {
+  alertsQuery,
+  newestLevelsQuery,
+  openAlertsQuery,
+  placesQuery,
+} from '../../../../collector/store/influx/flux-queries.ts';
 import { freshSite, influxOfEnvironment, NO_INFLUX } from './influx-server.ts';
 import { RECORDED, recordingOf, replayFlux } from './replayed-flux.ts';
 import { expectedSites, type Fleet, NOW_MS, openStations } from './two-sites.ts';
@@ -50,7 +55,13 @@ async function recordAnswers(): Promise<void> {
   const { url, org, token, bucket } = influx!;
   mkdirSync(RECORDED, { recursive: true });
   const span = { fromMs: NOW_MS - 31 * 86_400_000, toMs: NOW_MS + 86_400_000 };
-  for (const query of [placesQuery(bucket), newestLevelsQuery(bucket, span)]) {
+  const open = [RECORDED_FLEET.harbour, RECORDED_FLEET.depot].map((site) => ({ site, alert: '7' }));
+  for (const query of [
+    placesQuery(bucket),
+    newestLevelsQuery(bucket, span),
+    openAlertsQuery(bucket),
+    alertsQuery(bucket, open),
+  ]) {
     const answer = await fetch(`${url}/api/v2/query?org=${org}`, {
       method: 'POST',
       headers: { authorization: `Token ${token}`, 'content-type': 'application/json' },

@@ -66,6 +66,14 @@ const GENERATED: Record<string, () => string[]> = {
     places().map((place) =>
       queries.fieldsQuery({ place, axis: 'x', span, fields: ['left_out', ...VALUE_FIELDS] }),
     ),
+  openAlertsQuery: () => HOSTILE.map(queries.openAlertsQuery),
+  alertsQuery: () =>
+    HOSTILE.map((site) =>
+      queries.alertsQuery(
+        site,
+        HOSTILE.map((alert) => ({ site, alert })),
+      ),
+    ),
   placesQuery: () => HOSTILE.map(queries.placesQuery),
   newestLevelsQuery: () =>
     HOSTILE.flatMap((bucket) => spans.map((one) => queries.newestLevelsQuery(bucket, one))),

@@ -6,8 +6,12 @@ import { join } from 'node:path';
 export const RECORDED = join(import.meta.dirname, 'recorded');
 
 /** Which recorded answer belongs to a question in Flux, by the measurement it asks for. */
-export const recordingOf = (flux: string): string =>
-  flux.includes('"place"') ? 'places.csv' : flux.includes('"reading_1s"') ? 'levels.csv' : 'none';
+export function recordingOf(flux: string): string {
+  if (flux.includes('"place"')) return 'places.csv';
+  if (flux.includes('"reading_1s"')) return 'levels.csv';
+  if (flux.includes('"alert"')) return flux.includes('"open"') ? 'open-alerts.csv' : 'alerts.csv';
+  return 'none';
+}
 
 /**
  * Stands in for a database that knows Flux: answers the questions after a fleet of sites with what a Flux engine

@@ -1,5 +1,6 @@
 import { join } from 'node:path';
 import type { Reading } from '../../../../collector/model.ts';
+import { alertPointWriter } from '../../../../collector/store/influx/alert-points.ts';
 import { type InfluxStore, openInfluxStore } from '../../../../collector/store/influx/influx-store.ts';
 import type { Place } from '../../../../collector/store/influx/place-points.ts';
 import type { InfluxSettings } from '../../../../collector/store/influx/settings.ts';
@@ -58,6 +59,43 @@ export const PLACES: { depot: Place[]; harbour: Place[] } = {
   ],
 };
 
+const ALERT = {
+  sinceMs: 1_760_000_000_000,
+  isAcknowledged: false,
+  about: 'change',
+  assetId: 1,
+  title: 'Bus 1, Left hub: velocity RMS has risen',
+  value: 1.62,
+  limit: 1.4,
+  unit: 'ratio',
+  falseAlarmsPerYear: 0.5,
+};
+
+/** One that stands and is known of, one that has been cleared, and one of a node; the same numbers at two sites. */
+async function tellAlerts(settings: InfluxSettings, depot: string, harbour: string): Promise<void> {
+  const [atDepot, atHarbour] = [depot, harbour].map((site) => alertPointWriter(settings, site));
+  const atMs = reading(130, 1).startMs;
+  await atDepot!([
+    { ...ALERT, atMs, alertId: 7, locationId: 1, isOpen: true },
+    { ...ALERT, atMs, alertId: 8, locationId: 2, isOpen: true },
+    { ...ALERT, atMs: atMs + 1000, alertId: 8, locationId: 2, isOpen: false },
+  ]);
+  await atDepot!([
+    { ...ALERT, atMs: atMs + 2000, alertId: 7, locationId: 1, isOpen: true, isAcknowledged: true },
+  ]);
+  const node = { about: 'node-quiet', assetId: null, locationId: null, value: null, limit: null, unit: '' };
+  await atHarbour!([
+    {
+      ...ALERT,
+      ...node,
+      atMs: atMs + 3000,
+      alertId: 7,
+      isOpen: true,
+      title: 'Nothing heard of "Rear, left"',
+    },
+  ]);
+}
+
 function reading(second: number, velocity: number, extra: Partial<Reading> = {}): Reading {
   const made = madeReading(second, velocity, extra);
   return {
@@ -108,6 +146,7 @@ export async function openStations(
   );
   const third = await open(yard, { mountOf: () => ({ asset: '4', location: '9' }) });
   await third.commit([reading(60, 3, of(2))], 1);
+  await tellAlerts(settings, depot, harbour);
   return [first, second, third];
 }
 
@@ -125,6 +164,20 @@ export function expectedSites({ depot, harbour, yard, nodes }: Fleet) {
   return [
     {
       site: depot,
+      alerts: [
+        {
+          id: '7',
+          about: 'change',
+          asset: '1',
+          location: '1',
+          title: 'Bus 1, Left hub: velocity RMS has risen',
+          value: 1.62,
+          limit: 1.4,
+          unit: 'ratio',
+          sinceMs: 1_760_000_000_000,
+          isAcknowledged: true,
+        },
+      ],
       places: PLACES.depot,
       levels: [
         {
@@ -155,6 +208,20 @@ export function expectedSites({ depot, harbour, yard, nodes }: Fleet) {
     },
     {
       site: harbour,
+      alerts: [
+        {
+          id: '7',
+          about: 'node-quiet',
+          asset: null,
+          location: null,
+          title: 'Nothing heard of "Rear, left"',
+          value: null,
+          limit: null,
+          unit: '',
+          sinceMs: 1_760_000_000_000,
+          isAcknowledged: false,
+        },
+      ],
       places: PLACES.harbour,
       levels: [
         {
@@ -169,6 +236,7 @@ export function expectedSites({ depot, harbour, yard, nodes }: Fleet) {
     },
     {
       site: yard,
+      alerts: [],
       announcedMs: null,
       places: [],
       levels: [
