@@ -13,7 +13,7 @@ export interface PastRun {
   speedKmH: number | null;
 }
 
-type Test = Awaited<ReturnType<typeof testApp>>;
+type Test = Pick<Awaited<ReturnType<typeof testApp>>, 'store' | 'readings' | 'time'>;
 
 /** A bus with a sensor at its gearbox since before the first run. */
 export function busWithSensor(test: Test, name = 'Bus 2', nodeId = NODE_A) {
