@@ -1,5 +1,6 @@
 /** Prints how trending does: mixed speeds, open data, false alarms, forecast calibration. Minutes for the long version. */
 import { falseAlarmsPerYear, limitForRate } from '../../collector/trend/false-alarms.ts';
+import { printFalseAlarms } from './trend-false-alarms.ts';
 import { calibrateAll, calibrateArrested, calibrationTable, coverage } from './trend-forecast.ts';
 import { mixedSpeeds } from './trend-mixed-speeds.ts';
 import {
@@ -59,6 +60,7 @@ export function validateTrend(options: { livesPerLaw: number; print: (line: stri
       );
     }
   }
+  printFalseAlarms(print);
   printOpenData(print);
   const results = calibrateAll(livesPerLaw, 100_000);
   print(`Forecast: ${livesPerLaw} lives a law`);

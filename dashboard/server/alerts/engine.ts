@@ -34,6 +34,8 @@ export interface AlertEngineDeps {
   isListening(): boolean;
   log: Log;
   now(): number;
+  /** Time between rounds. Default 5 s. */
+  tickMs?: number;
 }
 
 const TICK_MS = 5_000;
@@ -46,7 +48,7 @@ const FIRST_LOOKS_MS = 86_400_000;
 const LOOK_CURSOR = 'looks';
 
 export function createAlertEngine(deps: AlertEngineDeps): AlertEngine {
-  const { records, trends, log, now } = deps;
+  const { records, trends, log, now, tickMs = TICK_MS } = deps;
   const { alerts } = records;
   /** Locations whose trend is to be asked again: those with new runs before those that may have changed otherwise. */
   const urgent = new Set<number>();
@@ -159,7 +161,7 @@ export function createAlertEngine(deps: AlertEngineDeps): AlertEngine {
     return turn;
   }
 
-  const timer = setInterval(() => void tick(), TICK_MS);
+  const timer = setInterval(() => void tick(), tickMs);
   timer.unref();
   return {
     tick,

@@ -12,6 +12,7 @@ import { changeLimits, zoneLimits } from '../../../collector/trend/limits.ts';
 import { median, robustSd } from '../../../collector/trend/robust.ts';
 import { silences } from '../../../collector/trend/silence.ts';
 import { watchLevels } from '../../../collector/trend/watch.ts';
+import { countChangeAlarms, countFindingAlarms, gaussianScatter } from '../../validate/trend-false-alarms.ts';
 import { autoregression, DAY_MS, take } from './noise.ts';
 
 function run(levels: string) {
@@ -104,6 +105,35 @@ describe('stated rate of false alarms', () => {
     const design = { baselineRuns: 10, runsPerYear: 104 };
     const limitSd = limitForRate(0.1, design);
     expect(falseAlarmsPerYear({ ...design, limitSd })).toBeCloseTo(0.1, 2);
+  });
+
+  it('of unchanged stations, each with its own baseline and limit, is as counted', () => {
+    const unchanged = (spreadDb: number) =>
+      countChangeAlarms({
+        scatter: gaussianScatter(0.3),
+        spreadDb,
+        runsPerYear: 52,
+        wishPerYear: 0.5,
+        stations: 600,
+      });
+    // Some 300 alarms: counted to 6 %, and the chain is an approximation.
+    const wide = unchanged(3);
+    expect(wide.stated / wide.counted).toBeGreaterThan(0.75);
+    expect(wide.stated / wide.counted).toBeLessThan(1.33);
+    // With little scatter the least change of 2 dB holds off the unlucky baselines: fewer come than are stated.
+    const narrow = unchanged(1);
+    expect(narrow.counted).toBeLessThan(narrow.stated);
+  });
+
+  it('of findings, three of four looks like the ones before, is as counted to a third', () => {
+    const { stated, counted } = countFindingAlarms({
+      chancePerLook: 0.02,
+      looksPerYear: 52_560,
+      lag1: 0.3,
+      years: 6,
+    });
+    expect(stated / counted).toBeGreaterThan(0.67);
+    expect(stated / counted).toBeLessThan(1.33);
   });
 
   it('of a finding is the binomial one: two of three runs at 1 in 100 each', () => {

@@ -27,8 +27,10 @@ export function createAlertCourier(deps: {
   connections(): number;
   log: Log;
   now(): number;
+  /** Time between rounds. Default 1 s. */
+  tickMs?: number;
 }): AlertCourier {
-  const { outbox, senders, connections, log, now } = deps;
+  const { outbox, senders, connections, log, now, tickMs = TICK_MS } = deps;
   const underWay = new Set<number>();
   const work = new Set<Promise<void>>();
   let connectionsSeen = 0;
@@ -75,7 +77,7 @@ export function createAlertCourier(deps: {
     work.add(one);
   }
 
-  const timer = setInterval(tick, TICK_MS);
+  const timer = setInterval(tick, tickMs);
   timer.unref();
   return {
     round,

@@ -4,6 +4,8 @@ import { directAnalyst } from '../../../../dashboard/server/runs/analyst.ts';
 import { createTrends } from '../../../../dashboard/server/weeks/trend-cache.ts';
 import type { testApp } from '../support.ts';
 
+/** Longer than any test: rounds are made by hand. */
+export const BY_HAND_MS = 1e9;
 export const silent = { info() {}, warn() {}, error: console.error };
 
 type Test = Pick<Awaited<ReturnType<typeof testApp>>, 'store' | 'time'>;
@@ -21,6 +23,7 @@ export function engineOn({ store, time }: Test, deps: Partial<AlertEngineDeps> =
     health: () => null,
     isListening: () => true,
     log: silent,
+    tickMs: BY_HAND_MS,
     now,
     ...deps,
   });
