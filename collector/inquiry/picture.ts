@@ -2,7 +2,7 @@ import type { AxisName } from '../../firmware-protocol/index.ts';
 import type { Span } from '../capture/capture.ts';
 import { endMs } from '../capture/stretches.ts';
 import { amplitudeSpectrum } from '../dsp/spectrum.ts';
-import { cutPlaces, type Source } from './source.ts';
+import { cutPlaces, needAxis, type Source } from './source.ts';
 
 export interface PictureQuestion {
   /** Holds one place. */
@@ -50,6 +50,7 @@ export async function spectrogramPicture({
   const [place] = await cutPlaces(source, [span]);
   if (place === undefined || place.stretches.length === 0)
     throw new RangeError('no samples were recorded in this span');
+  needAxis(place, axis);
   const rateHz = Math.max(...place.stretches.map(({ sampleRateHz }) => sampleRateHz));
   const segment = 2 ** Math.round(Math.log2(Math.max(256, Math.min(4096, rateHz / 12))));
   const columnMs = Math.max(LEAST_COLUMN_MS, (span.toMs - span.fromMs) / MOST_COLUMNS);
@@ -58,6 +59,7 @@ export async function spectrogramPicture({
   const power = new Float64Array(columns * ROWS);
   for (const stretch of place.stretches) {
     const chosen = stretch.samples.filter((_, i) => axis === undefined || stretch.axes[i] === axis);
+    if (chosen.length === 0) continue;
     const scale = (stretch.fullScaleMPerS2 || 32768) / 32768;
     const stepSamples = Math.max(
       1,

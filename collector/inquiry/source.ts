@@ -83,6 +83,13 @@ async function fromJournal(
   });
 }
 
+/** @throws RangeError when an axis is asked for that was not recorded at the place */
+export function needAxis({ stretches }: Place, axis: AxisName | undefined): void {
+  if (axis === undefined || stretches.some(({ axes }) => axes.includes(axis))) return;
+  const recorded = [...new Set(stretches.flatMap(({ axes }) => axes))].join(', ');
+  throw new RangeError(`axis ${axis} was not recorded here; recorded: ${recorded}`);
+}
+
 /** The part of a stretch inside a span; views, no copies. */
 export function within(stretch: CaptureStretch, { fromMs, toMs }: Span): CaptureStretch | null {
   const perMs = stretch.sampleRateHz / 1000;

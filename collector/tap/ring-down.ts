@@ -48,6 +48,13 @@ const MOST_S = 2;
 const TIMES_BACKGROUND = 20;
 /** Amplitude over its own standard deviation below which a fitted mode is taken for noise. */
 const CERTAIN_SD = 5;
+/** Rebounds come within this; the beginning is left out in such steps. */
+const LATEST_REBOUND_S = 0.08;
+const REBOUND_STEP_S = 0.01;
+/** The fit is judged over its first part: it may leave this many times the noise of the second half, or this share of the ringing. */
+const EARLY_S = 0.05;
+const MISFIT_TIMES_NOISE = 2;
+const MISFIT_SHARE = 0.05;
 /** Quiet before the rap worth a spectrum. */
 const QUIET_S = 0.1;
 const COVERAGE = 2;
@@ -78,7 +85,7 @@ export function ringDowns(
     if (to - from < LEAST_S * sampleRateHz) return [];
     const before = samples.subarray(raps[r - 1]?.peakAt ?? 0, Math.max(0, rap.onset - 1));
     const quiet = r === 0 && before.length >= QUIET_S * sampleRateHz ? welch(before, sampleRateHz) : null;
-    return [{ rap, from, to, ...fitStretch(samples.subarray(from, to), sampleRateHz, options, quiet) }];
+    return [{ rap, to, ...fitAfterRebounds(samples, from, to, sampleRateHz, options, quiet) }];
   });
   if (found.length === 0) {
     throw new RangeError(
@@ -88,13 +95,42 @@ export function ringDowns(
   return found;
 }
 
+/**
+ * A striker that bounces hits again while the part rings, and then no sum of damped sines fits: the beginning of the
+ * stretch is left out step by step until one does. Where none does, the best of all counts.
+ */
+function fitAfterRebounds(
+  samples: Float64Array,
+  from: number,
+  to: number,
+  sampleRateHz: number,
+  options: RingDownOptions,
+  quiet: Density | null,
+): Pick<RingDown, 'from' | 'modes' | 'explainedShare'> {
+  let best: (Fit & { from: number }) | null = null;
+  for (let later = 0; later <= LATEST_REBOUND_S; later += REBOUND_STEP_S) {
+    const start = from + Math.round(later * sampleRateHz);
+    if (to - start < LEAST_S * sampleRateHz) break;
+    const fit = fitStretch(samples.subarray(start, to), sampleRateHz, options, quiet);
+    if (best === null || (fit.modes.length > 0 && fit.misfit < best.misfit)) best = { ...fit, from: start };
+    if (fit.misfit <= 1) break;
+  }
+  const { misfit: _, ...found } = best!;
+  return found;
+}
+
+interface Fit extends Pick<RingDown, 'modes' | 'explainedShare'> {
+  /** What is left at the beginning over what may be left there; above 1 something else than free ringing is in it. */
+  misfit: number;
+}
+
 /** Modes of one stretch of free ringing. */
 function fitStretch(
   stretch: Float64Array,
   sampleRateHz: number,
   options: RingDownOptions,
   quiet: Density | null,
-): Pick<RingDown, 'modes' | 'explainedShare'> {
+): Fit {
   const { bandHz = [20, 0.4 * sampleRateHz], mostModes = 5, sampleRateToleranceShare = 0 } = options;
   // The second half has rung down, so its mean is gravity and offset alone.
   const late = stretch.subarray(stretch.length >> 1);
@@ -133,7 +169,19 @@ function fitStretch(
   return {
     modes: modes.sort((a, b) => b.amplitude - a.amplitude),
     explainedShare: total === 0 ? 0 : 1 - power(fit.residual) / total,
+    misfit: misfitOf(free, fit.residual, sampleRateHz),
   };
+}
+
+function misfitOf(free: Float64Array, residual: Float64Array, sampleRateHz: number): number {
+  const early = Math.min(free.length >> 1, Math.round(EARLY_S * sampleRateHz));
+  const rms = (values: Float64Array) =>
+    Math.sqrt(values.reduce((sum, value) => sum + value * value, 0) / values.length);
+  const allowed = Math.max(
+    MISFIT_TIMES_NOISE * rms(residual.subarray(residual.length >> 1)),
+    MISFIT_SHARE * rms(free.subarray(0, early)),
+  );
+  return allowed === 0 ? 0 : rms(residual.subarray(0, early)) / allowed;
 }
 
 /** Two modes closer than a line, or one that outlives the stretch tenfold, are one mode fitted twice, or a steady tone. */

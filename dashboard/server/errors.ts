@@ -372,8 +372,7 @@ function fromValidation(found: NonNullable<ForeignError['validation']>, context 
   const parent = (first?.instancePath ?? '').split('/').filter(Boolean);
   const path = Array.isArray(names) ? [...parent, String(names[0])] : parent;
   const field = path.length > 0 ? path.join('.') : context;
-  return new Refusal('VALIDATION_FAILED', {
-    field,
-    message: `'${field}' ${first?.message ?? 'is not valid'}`,
-  });
+  // How the validator says that a field does not belong here.
+  const what = first?.message === 'schema is false' ? 'is no field of this request' : first?.message;
+  return new Refusal('VALIDATION_FAILED', { field, message: `'${field}' ${what ?? 'is not valid'}` });
 }

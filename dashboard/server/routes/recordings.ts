@@ -7,6 +7,7 @@ import { closed } from '../http/schemas.ts';
 import { directAnalyst, polite } from '../runs/analyst.ts';
 import { createRecordingFiles } from '../runs/recording-files.ts';
 import { runView } from '../runs/run-view.ts';
+import { checkValue } from '../runs/vehicle-sample.ts';
 
 const LARGEST_FILE_BYTES = 64 * 1024 ** 2;
 /** A stated true rate further from the file's own than this belongs to another file. */
@@ -74,6 +75,11 @@ export function recordingRoutes(app: App, context: Context): void {
       }
       if (Math.abs(sampleRateHz / found.sampleRateHz - 1) > RATE_TOLERANCE) {
         throw wrong('sampleRateHz', `The recording holds ${found.sampleRateHz} samples per second.`);
+      }
+      for (const { quantity, value } of found.vehicle) {
+        value.forEach((one, row) => {
+          checkValue(quantity as VehicleQuantity, one, row + 1);
+        });
       }
       const lengthMs = (1000 * found.frames) / sampleRateHz;
       const startMs = Math.round(request.body.startMs ?? found.startMs ?? now() - lengthMs);

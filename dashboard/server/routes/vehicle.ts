@@ -12,7 +12,7 @@ import type { App, Context } from '../context.ts';
 import { Refusal } from '../errors.ts';
 import { closed, IdParams } from '../http/schemas.ts';
 import type { VehicleValue } from '../records/vehicle-values.ts';
-import { valuesOf } from '../runs/vehicle-sample.ts';
+import { checkValue, valuesOf, valuesOfRun } from '../runs/vehicle-sample.ts';
 
 const LARGEST_FILE_BYTES = 16 * 1024 ** 2;
 const QUANTITIES: readonly string[] = VehicleQuantity.enum;
@@ -37,9 +37,10 @@ export function vehicleRoutes(app: App, context: Context): void {
     '/runs/:id/vehicle',
     { schema: { params: IdParams, body: closed(VehicleRequest), response: taken } },
     (request) => {
-      const { id } = runs.run(request.params.id);
-      const values = request.body.samples.flatMap((sample) => valuesOf(sample, now()));
-      vehicleValues.add(id, values);
+      const run = runs.run(request.params.id);
+      const told = request.body.samples.flatMap((sample) => valuesOf(sample, now()));
+      const values = valuesOfRun(run, told, now());
+      vehicleValues.add(run.id, values);
       return { taken: values.length };
     },
   );
@@ -71,7 +72,8 @@ export function vehicleRoutes(app: App, context: Context): void {
       { schema: { params: IdParams, querystring: closed(FileQuery), response: taken } },
       (request) => {
         const run = runs.run(request.params.id);
-        const values = readFile(String(request.body ?? ''), request.query.startMs ?? run.startMs);
+        const told = readFile(String(request.body ?? ''), request.query.startMs ?? run.startMs);
+        const values = valuesOfRun(run, told, now());
         vehicleValues.add(run.id, values);
         return { taken: values.length };
       },
@@ -83,18 +85,16 @@ function readFile(text: string, startMs: number): VehicleValue[] {
   try {
     const recorded = parseRecordedData(text);
     const fromMs = recorded.startMs ?? startMs;
-    return recorded.columns.flatMap(({ quantity, values }) =>
-      QUANTITIES.includes(quantity)
-        ? Array.from(
-            values,
-            (value, row): VehicleValue => ({
-              quantity: quantity as VehicleQuantity,
-              atMs: fromMs + 1000 * recorded.timeS[row]!,
-              value,
-            }),
-          ).filter(({ value }) => Number.isFinite(value))
-        : [],
-    );
+    return recorded.columns.flatMap(({ quantity: name, values }) => {
+      if (!QUANTITIES.includes(name)) return [];
+      const quantity = name as VehicleQuantity;
+      return Array.from(values).flatMap((value, row): VehicleValue[] => {
+        // An empty cell.
+        if (Number.isNaN(value)) return [];
+        checkValue(quantity, value, row + 1);
+        return [{ quantity, atMs: fromMs + 1000 * recorded.timeS[row]!, value }];
+      });
+    });
   } catch (cause) {
     if (!(cause instanceof RecordedDataError)) throw cause;
     throw new Refusal('VEHICLE_DATA_REFUSED', { message: cause.message, cause });

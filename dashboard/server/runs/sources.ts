@@ -99,7 +99,10 @@ export function createSources(
         fromMs: Math.max(run.startMs, fromMs ?? manoeuvre?.startMs ?? run.startMs),
         toMs: Math.min(endMs, toMs ?? manoeuvre?.endMs ?? endMs),
       };
-      if (span.fromMs >= span.toMs) throw new Refusal('SPAN_INVALID', { field: 'fromMs' });
+      if (span.fromMs >= span.toMs) {
+        const message = 'The time span ends before it begins, or no part of it lies within the run.';
+        throw new Refusal('SPAN_INVALID', { field: 'fromMs', message });
+      }
       return span;
     },
   };

@@ -129,6 +129,14 @@ describe('questions about a run in the journal', () => {
     expect(sound.gaps).toEqual([]);
   });
 
+  it('says which axes there are where another is asked for', async () => {
+    const span = { fromMs: ms(5), toMs: ms(6) };
+    for (const kind of ['sound', 'picture'] as const)
+      await expect(answer(kind, { source: only(1), span, axis: 'y' })).rejects.toThrow(
+        /^axis y was not recorded here; recorded: single$/,
+      );
+  });
+
   it('parts rendered one after the other join without a step', async () => {
     const part = (from: number, to: number) =>
       answer('sound', { source: only(1), span: { fromMs: ms(from), toMs: ms(to) }, bandHz: [150, 250] });

@@ -45,6 +45,21 @@ describe('ring-down of a rap, analytic damped sines', () => {
     expect(found[1]).toBeCloseTo(218, 0);
   });
 
+  it('is not misled by a striker that bounces', () => {
+    const alone = one([SHIELD], 0.02, 4).modes[0]!;
+    const random = seededRandom(5);
+    const samples = tapCapture([SHIELD], { rateHz: 3200, seconds: 1.5, rapsAtS: [0.4], noise: 0.02, random });
+    // The same part hit again 28 ms later, 0.6 times as hard.
+    const late = Math.round(0.028 * 3200);
+    const clean = tapCapture([SHIELD], { rateHz: 3200, seconds: 1.5, rapsAtS: [0.4], noise: 0, random });
+    for (let k = samples.length - 1; k >= late; k--) samples[k]! += 0.6 * (clean[k - late]! - clean[0]!);
+    const { modes, from } = ringDowns(samples, 3200)[0]!;
+    expect(from).toBeGreaterThan(0.428 * 3200);
+    expect(Math.abs(modes[0]!.frequencyHz - 212)).toBeLessThan(2 * modes[0]!.frequencyUncertaintyHz);
+    expect(Math.abs(modes[0]!.dampingRatio - 0.015)).toBeLessThan(2 * modes[0]!.dampingUncertainty);
+    expect(modes[0]!.dampingUncertainty).toBeGreaterThan(alone.dampingUncertainty);
+  });
+
   it('widens by the tolerance of the sample rate', () => {
     const samples = tapCapture([SHIELD], {
       rateHz: 3200,

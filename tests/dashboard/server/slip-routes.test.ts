@@ -24,7 +24,7 @@ async function drivenRun() {
   store.runs.end(run.id);
   const ask = (body: object = {}) => test.call('POST', `/api/runs/${run.id}/slip`, { cookie, body });
   const patch = (body: object) => test.call('PATCH', `/api/runs/${run.id}`, { cookie, body });
-  return { store, bus, run, ask, patch };
+  return { ...test, cookie, bus, run, ask, patch };
 }
 
 describe('slip of a run', () => {
@@ -65,6 +65,31 @@ describe('slip of a run', () => {
     expect((await ask({ gearRatio: 0 })).status).toBe(400);
     expect((await ask({ fromMs: NOON_MS + 50_000 })).json.code).toBe('SPAN_INVALID');
     expect((await ask({ manoeuvreId: 99 })).json.code).toBe('MANOEUVRE_NOT_FOUND');
+  });
+});
+
+describe('what a vehicle told, sent for a run that has ended', () => {
+  it('is taken where it lies in the run, and refused where none of it does or where it cannot be', async () => {
+    const { run, call, cookie } = await drivenRun();
+    const send = (samples: object[]) =>
+      call('POST', `/api/runs/${run.id}/vehicle`, { cookie, body: { samples } });
+    const file = (body: string, startMs = NOON_MS) =>
+      call('POST', `/api/runs/${run.id}/vehicle-file?startMs=${startMs}`, {
+        cookie,
+        body,
+        headers: { 'content-type': 'text/csv' },
+      });
+    const inside = { atMs: NOON_MS + 1_000, gear: 4 };
+    const far = { atMs: NOON_MS + 500_000, gear: 4 };
+    expect((await send([inside, far])).json).toEqual({ taken: 1 });
+    expect((await send([far])).json).toMatchObject({ code: 'SPAN_INVALID', field: 'atMs' });
+    const rows = 'time [s],engine speed [rpm]\n0,800\n1,';
+    expect((await file(`${rows}810\n`)).json).toEqual({ taken: 2 });
+    expect((await file(`${rows}810\n`, NOON_MS + 900_000)).json.message).toMatch(
+      /^None of the values was taken during the run, which lasted from 2025-01-01T12:00:00/,
+    );
+    for (const wrong of ['-7', '1e999'])
+      expect((await file(`${rows}${wrong}\n`)).json.message).toMatch(/^Row 2 of values: engineSpeedRpm/);
   });
 });
 
