@@ -3,7 +3,7 @@ import type { Span } from '../capture/capture.ts';
 import { createCascade } from '../dsp/filter.ts';
 import { butterworthHighPass, butterworthLowPass } from '../dsp/filter-design.ts';
 import { sincAt } from '../dsp/resample.ts';
-import { cutPlaces, type Source } from './source.ts';
+import { cutPlaces, needAxis, type Source } from './source.ts';
 import { strongestAxis } from './strongest-axis.ts';
 import { wavBytes } from './wav-bytes.ts';
 
@@ -64,6 +64,7 @@ export async function renderSound(question: SoundQuestion): Promise<Sound> {
   const first = place?.stretches[0];
   if (place === undefined || first === undefined)
     throw new RangeError('no samples were recorded in this span');
+  needAxis(place, question.axis);
   const axis = question.axis ?? strongestAxis(place.stretches);
   const sampleRateHz = soundRateHz(first.sampleRateHz, compact);
   const runIn = Math.round((RUN_IN_MS / 1000) * sampleRateHz);

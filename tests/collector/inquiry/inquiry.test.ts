@@ -133,7 +133,7 @@ describe('questions about a run in the journal', () => {
     const span = { fromMs: ms(5), toMs: ms(6) };
     for (const kind of ['sound', 'picture'] as const)
       await expect(answer(kind, { source: only(1), span, axis: 'y' })).rejects.toThrow(
-        /^axis y was not recorded here; recorded: single$/,
+        /^axis y was not recorded here; recorded: x$/,
       );
   });
 
