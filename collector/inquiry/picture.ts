@@ -30,7 +30,7 @@ export interface SpectrogramPicture {
 }
 
 const MOST_COLUMNS = 480;
-const ROWS = 256;
+const MOST_ROWS = 256;
 const STEP_DB = 0.5;
 /** A column shorter than this has rows too far apart. */
 const LEAST_COLUMN_MS = 50;
@@ -55,8 +55,10 @@ export async function spectrogramPicture({
   const segment = 2 ** Math.round(Math.log2(Math.max(256, Math.min(4096, rateHz / 12))));
   const columnMs = Math.max(LEAST_COLUMN_MS, (span.toMs - span.fromMs) / MOST_COLUMNS);
   const columns = Math.max(1, Math.ceil((span.toMs - span.fromMs) / columnMs));
-  const stepHz = rateHz / 2 / ROWS;
-  const power = new Float64Array(columns * ROWS);
+  // No more rows than lines: between two lines there would be empty ones.
+  const rows = Math.min(MOST_ROWS, segment / 2);
+  const stepHz = rateHz / 2 / rows;
+  const power = new Float64Array(columns * rows);
   for (const stretch of place.stretches) {
     const chosen = stretch.samples.filter((_, i) => axis === undefined || stretch.axes[i] === axis);
     if (chosen.length === 0) continue;
@@ -69,7 +71,7 @@ export async function spectrogramPicture({
       const middleMs = stretch.startMs + (1000 * (at + segment / 2)) / stretch.sampleRateHz;
       const column = Math.floor((middleMs - span.fromMs) / columnMs);
       if (column < 0 || column >= columns) continue;
-      addColumn(power, column, chosen, at, segment, stretch.sampleRateHz, stepHz, scale);
+      addColumn(power, { column, rows, stepHz }, chosen, at, segment, stretch.sampleRateHz, scale);
     }
     if (endMs(stretch) < span.fromMs) break;
   }
@@ -77,7 +79,7 @@ export async function spectrogramPicture({
     startMs: span.fromMs,
     columnMs,
     columns,
-    rows: ROWS,
+    rows,
     stepHz,
     ...quantise(power),
     gaps: place.gaps,
@@ -86,15 +88,14 @@ export async function spectrogramPicture({
 
 function addColumn(
   power: Float64Array,
-  column: number,
+  { column, rows, stepHz }: { column: number; rows: number; stepHz: number },
   axes: readonly ArrayLike<number>[],
   at: number,
   segment: number,
   rateHz: number,
-  stepHz: number,
   scale: number,
 ): void {
-  const sum = new Float64Array(ROWS);
+  const sum = new Float64Array(rows);
   for (const samples of axes) {
     const piece = Float64Array.from({ length: segment }, (_, i) => samples[at + i]! * scale);
     const mean = piece.reduce((total, value) => total + value, 0) / segment;
@@ -102,13 +103,13 @@ function addColumn(
     const { amplitudeRms } = amplitudeSpectrum(piece, rateHz, { window: 'hann' });
     const lineHz = rateHz / segment;
     for (let k = 1; k < amplitudeRms.length; k++) {
-      const row = Math.min(ROWS - 1, Math.floor((k * lineHz) / stepHz));
+      const row = Math.min(rows - 1, Math.floor((k * lineHz) / stepHz));
       // Largest line of the row for this axis; rows are wider or narrower than lines.
       sum[row] = Math.max(sum[row]!, amplitudeRms[k]! ** 2);
     }
   }
-  for (let row = 0; row < ROWS; row++) {
-    const slot = column * ROWS + row;
+  for (let row = 0; row < rows; row++) {
+    const slot = column * rows + row;
     power[slot] = Math.max(power[slot]!, sum[row]!);
   }
 }

@@ -29,6 +29,8 @@ import { inquiryRoutes } from './routes/inquiries.ts';
 import { liveRoute } from './routes/live.ts';
 import { locationRoutes } from './routes/locations.ts';
 import { nodeRoutes } from './routes/nodes.ts';
+import { ownerRoutes } from './routes/owner.ts';
+import { ownerLinkRoutes } from './routes/owner-links.ts';
 import { peopleRoutes } from './routes/people.ts';
 import { recordingRoutes } from './routes/recordings.ts';
 import { reportRoutes } from './routes/reports.ts';
@@ -133,6 +135,7 @@ export async function buildApp(
       inquiryRoutes(api, context);
       recordingRoutes(api, context);
       reportRoutes(api, context);
+      ownerLinkRoutes(api, context);
       rigRoutes(api, context);
       siteRoutes(api, context);
       liveRoute(api, context);
@@ -141,5 +144,6 @@ export async function buildApp(
     { prefix: '/api' },
   );
   await servePage(app, config.webRoot);
+  await app.register(async (owner: App) => ownerRoutes(owner, context), { prefix: '/owner' });
   return { app, live };
 }

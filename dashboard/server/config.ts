@@ -87,6 +87,8 @@ export interface DashboardDeps {
 export interface Limits {
   /** Attempts to log in or to set up, per address and minute. */
   loginsPerMinute: number;
+  /** Views of owners with a token that is not valid, per address and minute. */
+  wrongLinksPerMinute: number;
   /** All requests, per address and minute. */
   requestsPerMinute: number;
   /** Pages connected to the live websocket at once. */
@@ -101,6 +103,7 @@ export interface Limits {
 
 export const DEFAULT_LIMITS: Limits = {
   loginsPerMinute: 10,
+  wrongLinksPerMinute: 20,
   requestsPerMinute: 1_200,
   browsers: 100,
   waveformBacklogBytes: 256 * 1024,

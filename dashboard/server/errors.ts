@@ -162,6 +162,26 @@ export const ERRORS = {
     message: 'The present password is wrong.',
     remedy: 'Check it and try again; who has the role shop can set a new one for you.',
   },
+  PDF_UNAVAILABLE: {
+    status: 503,
+    message: 'No Chromium or Chrome is installed on the station, so it cannot make a PDF.',
+    remedy: 'Open the report and print it from your own browser, or install chromium on the station.',
+  },
+  PDF_FAILED: {
+    status: 503,
+    message: 'Making the PDF failed.',
+    remedy: 'Open the report and print it from your own browser.',
+  },
+  OWNER_LINK_NOT_FOUND: {
+    status: 404,
+    message: 'This asset has no such link.',
+    remedy: 'Load the list again.',
+  },
+  LINK_NOT_VALID: {
+    status: 404,
+    message: 'This link is not valid, or not valid any more.',
+    remedy: 'Ask the workshop for a new one.',
+  },
   WATCH_PLAN_NOT_FOUND: {
     status: 404,
     message: 'This watch plan does not exist.',

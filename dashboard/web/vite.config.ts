@@ -9,6 +9,8 @@ export default defineConfig({
   build: {
     outDir: fileURLToPath(new URL('../../dist/dashboard/web', import.meta.url)),
     emptyOutDir: true,
+    // The owner's page stands apart: who opens it gets nothing of the station's own page.
+    rolldownOptions: { input: [`${here}index.html`, `${here}owner.html`] },
     target: 'es2022',
     // Everything stays a file of its own: the page's security policy allows no data: scripts or styles.
     assetsInlineLimit: 0,

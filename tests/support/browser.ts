@@ -1,22 +1,13 @@
-import { execFileSync } from 'node:child_process';
 import { existsSync } from 'node:fs';
 import { AxeBuilder } from '@axe-core/playwright';
 import { type Browser, chromium, type Page } from 'playwright-core';
+import { findInstalledBrowser } from '../../dashboard/server/report/find-browser.ts';
 
-const NAMES = ['chromium', 'chromium-browser', 'google-chrome', 'google-chrome-stable'];
-
-/** `CLAMPLINE_BROWSER`, else an installed Chromium or Chrome, else the browser library's own; null without any. */
+/** The one the station itself would find, else the browser library's own; null without any. */
 export function findBrowser(): string | null {
-  const named = process.env['CLAMPLINE_BROWSER'];
-  if (named) return existsSync(named) ? named : null;
-  for (const name of NAMES) {
-    try {
-      return execFileSync('sh', ['-c', `command -v ${name}`], { encoding: 'utf8' }).trim();
-    } catch {
-      // Not this one.
-    }
-  }
-  return existsSync(chromium.executablePath()) ? chromium.executablePath() : null;
+  if (process.env['CLAMPLINE_BROWSER']) return findInstalledBrowser();
+  const own = chromium.executablePath();
+  return findInstalledBrowser() ?? (existsSync(own) ? own : null);
 }
 
 /** Starts the browser without anything that would reach out of this machine. */

@@ -11,7 +11,11 @@ const noisy = (s: number) => s >= 20 && s < 35;
  * Two boards, three places. The noise (random, all frequencies) is made at the axle and reaches the gearbox, on the other
  * board, and the wheel, on the same board, weaker; each place has its own background, and the axle a 200 Hz tone.
  */
-export function noisyRun(startS: number): SentMessage[] {
+export function noisyRun(
+  startS: number,
+  axleBoard = AXLE_BOARD,
+  gearboxBoard = GEARBOX_BOARD,
+): SentMessage[] {
   const noise = gaussian(5);
   const shared = new Map<number, number>();
   // The source as a function of time: one value per 1/3200 s, the same for every board.
@@ -29,7 +33,7 @@ export function noisyRun(startS: number): SentMessage[] {
   const common = { startS, fullScaleMPerS2: 40 };
   const axle = simulatedNode({
     ...common,
-    nodeId: AXLE_BOARD,
+    nodeId: axleBoard,
     channels: [
       { sensor: 0, axis: 'x' },
       { sensor: 1, axis: 'x' },
@@ -41,7 +45,7 @@ export function noisyRun(startS: number): SentMessage[] {
   });
   const gearbox = simulatedNode({
     ...common,
-    nodeId: GEARBOX_BOARD,
+    nodeId: gearboxBoard,
     bootId: 8,
     random: seeded(4),
     signal: (at) => 0.4 * sourceAt(at) + 0.1 * background(),

@@ -2,6 +2,7 @@ import type { Database } from 'better-sqlite3';
 import { ALERT_TABLES } from './alert-tables.ts';
 import { DECISION_TABLES } from './decision-tables.ts';
 import { FINDING_TABLES } from './finding-tables.ts';
+import { OWNER_TABLES } from './owner-links.ts';
 import { RecordError } from './record-error.ts';
 import { RECORDING_FILE_TABLES, RECORDING_TABLES } from './recordings.ts';
 import { RIG_TABLES } from './rig-tables.ts';
@@ -97,6 +98,7 @@ const STEPS: readonly string[] = [
   TROUBLE_CODE_COLUMN,
   ALERT_TABLES,
   RECORDING_FILE_TABLES,
+  OWNER_TABLES,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

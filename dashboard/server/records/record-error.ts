@@ -11,6 +11,7 @@ export type RecordErrorCode =
   | 'MARK_NOT_FOUND'
   | 'MANOEUVRE_NOT_FOUND'
   | 'EVENT_NOT_FOUND'
+  | 'OWNER_LINK_NOT_FOUND'
   | 'PERSON_NOT_FOUND'
   | 'LAST_SHOP'
   | 'WATCH_PLAN_NOT_FOUND'

@@ -13,6 +13,7 @@ import { createFindings, type Findings } from './findings.ts';
 import { migrate } from './migrations.ts';
 import { createMounts, type Mounts } from './mounts.ts';
 import { createNodes, type Nodes } from './nodes.ts';
+import { createOwnerLinks, type OwnerLinks } from './owner-links.ts';
 import { DEFAULT_PASSWORD_COST, type PasswordCost } from './password.ts';
 import { createPeople, type People } from './people.ts';
 import { createPeriodLevels, type PeriodLevels } from './period-levels.ts';
@@ -64,6 +65,7 @@ export interface RecordStore {
   readonly assetEvents: AssetEvents;
   /** What goes with an asset from station to station. */
   readonly carried: CarriedRows;
+  readonly ownerLinks: OwnerLinks;
   readonly watchPlans: WatchPlans;
   readonly decisions: Decisions;
   readonly alerts: Alerts;
@@ -122,6 +124,7 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     alerts: createAlerts(db, () => emit({ kind: 'alerts' })),
     alertRecipients: createAlertRecipients(db),
     alertOutbox: createAlertOutbox(db),
+    ownerLinks: createOwnerLinks(db, now),
     onChange(listener) {
       listeners.add(listener);
       return () => listeners.delete(listener);

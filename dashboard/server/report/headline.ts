@@ -1,5 +1,4 @@
 /** What a report comes to, in one sentence, and what to do next. Pure. */
-import { trend } from '../../../collector/index.ts';
 import type { FindingRecord } from '../../contract/drive-train.ts';
 import type { CompareResult } from '../../contract/inquiries.ts';
 import type { Outcome } from '../../contract/runs.ts';
@@ -19,8 +18,8 @@ export interface HeadlinePlace {
   label: string;
   look: FindingRecord | null;
   trend: LocationTrend | null;
-  /** Its failure takes control of the vehicle away. */
-  mustNotWait: boolean;
+  /** Where its failure takes control of the vehicle away: what to do before anything else. */
+  caution: string | null;
 }
 
 export interface HeadlineFacts {
@@ -42,7 +41,7 @@ export function headline(facts: HeadlineFacts): Headline {
   return {
     result: resultOf(facts),
     next: nextOf(facts),
-    safety: accused && suspect.mustNotWait && !isDone(facts) ? trend.DO_NOT_DEFER : null,
+    safety: accused && !isDone(facts) ? suspect.caution : null,
   };
 }
 

@@ -3,6 +3,7 @@ import type { CompareResult } from '../../contract/inquiries.ts';
 import { isPart } from '../../contract/words/findings.ts';
 import type { DashboardConfig, DashboardDeps } from '../config.ts';
 import { safetyCaution } from '../deciding/part-kind.ts';
+import { watchPlanDue } from '../deciding/watch-due.ts';
 import { Refusal } from '../errors.ts';
 import type { AssetRecord, LocationRecord } from '../records/assets.ts';
 import type { RecordStore } from '../records/record-store.ts';
@@ -104,10 +105,10 @@ async function gather(
               label: names.get(main.locationId)!,
               look: main.look?.record ?? null,
               trend: main.trend,
-              mustNotWait: safetyCaution(records, records.assets.location(main.locationId)) !== null,
+              caution: safetyCaution(records, records.assets.location(main.locationId)),
             },
       locations: places.length,
-      nextDueMs: null,
+      nextDueMs: nextDueMs(records, asset.id, nowMs),
     }),
     run: run === null ? null : gatherRun(records, run, { withNames, noise, nowMs }),
     comparison,
@@ -116,6 +117,14 @@ async function gather(
     places,
     mainId: main?.locationId ?? null,
   };
+}
+
+function nextDueMs(records: RecordStore, assetId: number, nowMs: number): number | null {
+  const due = records.watchPlans
+    .open()
+    .filter((plan) => plan.assetId === assetId)
+    .map((plan) => watchPlanDue(records, plan, nowMs).nextDueMs);
+  return due.length === 0 ? null : Math.min(...due);
 }
 
 function locationsOf(

@@ -48,6 +48,7 @@ svg .zone { font-size: 16px; font-weight: 700; }
   h1 { font-size: 1.3rem; }
   .wide table { min-width: 40rem; }
   svg text { font-size: 20px; }
+  .pan { min-width: 44rem; }
 }
 @media print {
   @page { margin: 15mm; }

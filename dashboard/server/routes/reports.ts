@@ -3,6 +3,7 @@ import { ReportQuery } from '../../contract/reports.ts';
 import type { App, Context } from '../context.ts';
 import { closed, IdParams } from '../http/schemas.ts';
 import { REPORT_POLICY } from '../report/page.ts';
+import { printPdf } from '../report/pdf.ts';
 import { createReporter } from '../report/reporter.ts';
 import { directAnalyst, polite } from '../runs/analyst.ts';
 
@@ -17,10 +18,29 @@ export function reportRoutes(app: App, context: Context): void {
     return send(reply, await reporter.ofRun(params.id, options(query)), `report-run-${params.id}`, query);
   });
 
+  app.get('/runs/:id/report.pdf', { schema }, async (request, reply) => {
+    const { params, query } = request;
+    const pdf = await printPdf(() => reporter.ofRun(params.id, options(query)));
+    return sendPdf(reply, pdf, `report-run-${params.id}`);
+  });
+
+  app.get('/assets/:id/report.pdf', { schema }, async (request, reply) => {
+    const { params, query } = request;
+    const pdf = await printPdf(() => reporter.ofAsset(params.id, options(query)));
+    return sendPdf(reply, pdf, `report-asset-${params.id}`);
+  });
+
   app.get('/assets/:id/report', { schema }, async (request, reply) => {
     const { params, query } = request;
     return send(reply, await reporter.ofAsset(params.id, options(query)), `report-asset-${params.id}`, query);
   });
+}
+
+function sendPdf(reply: FastifyReply, pdf: Buffer, name: string): FastifyReply {
+  return reply
+    .type('application/pdf')
+    .header('content-disposition', `attachment; filename="${name}.pdf"`)
+    .send(pdf);
 }
 
 function send(reply: FastifyReply, page: string, name: string, { download }: ReportQuery): FastifyReply {

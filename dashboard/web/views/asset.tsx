@@ -9,8 +9,12 @@ import { AssetForm } from './assets.tsx';
 import { CautionLine } from './caution-line.tsx';
 import { DriveTrainPanel } from './drive-train.tsx';
 import { Field, fieldText } from './forms.tsx';
+import { later } from './later.tsx';
 import { LocationEditor } from './location-editor.tsx';
+import { ReportLinks } from './report-links.tsx';
 import { Title } from './title.tsx';
+
+const OwnerLinks = later(async () => (await import('./owner-links.tsx')).OwnerLinks);
 
 export function AssetPage({ assetId }: { assetId: number }) {
   const { state, api, readAssets, goTo } = useApp();
@@ -67,6 +71,8 @@ export function AssetPage({ assetId }: { assetId: number }) {
         <AddLocation asset={asset} />
       </section>
       <DriveTrainPanel asset={asset} />
+      <ReportLinks path={`/api/assets/${asset.id}/report`} />
+      {isShop && <OwnerLinks assetId={asset.id} assetName={asset.name} />}
       <section class="panel narrow" aria-labelledby="asset-data">
         <h2 id="asset-data">Name and class</h2>
         <AssetForm

@@ -11,6 +11,7 @@ import { Compare, Peers } from './compare.tsx';
 import { Follow } from './follow.tsx';
 import { Listen } from './listen.tsx';
 import { NoiseHeard } from './manoeuvres.tsx';
+import { ReportLinks } from './report-links.tsx';
 import { RunChecks, RunNotes, RunOutcome } from './run-notes.tsx';
 import { SlipPanel } from './slip.tsx';
 import { SpectrogramView } from './spectrogram.tsx';
@@ -39,6 +40,7 @@ export function RunResult({ run, asset, onChanged }: Props) {
       <p class="lead">{facts.join(' · ')}</p>
       <Findings run={run} />
       <RunOutcome run={run} onChanged={onChanged} />
+      <ReportLinks path={`/api/runs/${run.id}/report`} />
       <div class="run-columns">
         <ManoeuvreResults run={run} onChanged={onChanged} />
         <MarkList run={run} onChanged={onChanged} />

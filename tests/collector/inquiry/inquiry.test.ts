@@ -164,7 +164,7 @@ describe('questions about a run in the journal', () => {
 
   it('pictures level over time: the tone all along, the noise in its seconds', async () => {
     const picture = await answer('picture', { source: only(1), span: { fromMs: ms(5), toMs: ms(55) } });
-    expect([picture.columns, picture.rows]).toEqual([Math.ceil(50_000 / picture.columnMs), 256]);
+    expect([picture.columns, picture.rows]).toEqual([Math.ceil(50_000 / picture.columnMs), 128]);
     const db = (s: number, hz: number) => {
       const column = Math.floor(((s - 5) * 1000) / picture.columnMs);
       const byte = picture.levels[column * picture.rows + Math.floor(hz / picture.stepHz)]!;

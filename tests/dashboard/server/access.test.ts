@@ -82,8 +82,15 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['GET', '/api/runs/:id/recording.wav', 'person'],
   ['GET', '/api/runs/:id/recording.json', 'person'],
   ['POST', '/api/recordings', 'person'],
+  ['GET', '/owner', 'open'],
+  ['GET', '/owner/view', 'open'],
+  ['GET', '/api/assets/:id/owner-links', 'shop'],
+  ['POST', '/api/assets/:id/owner-links', 'shop'],
+  ['DELETE', '/api/assets/:id/owner-links/:part', 'shop'],
   ['GET', '/api/runs/:id/report', 'person'],
   ['GET', '/api/assets/:id/report', 'person'],
+  ['GET', '/api/runs/:id/report.pdf', 'person'],
+  ['GET', '/api/assets/:id/report.pdf', 'person'],
   ['POST', '/api/runs/import', 'person'],
   ['GET', '/api/trends', 'person'],
   ['GET', '/api/assets/:id/events', 'person'],
@@ -129,12 +136,17 @@ describe('who may do what', () => {
   });
 
   it.each(ROUTES.filter(([, , who]) => who !== 'open'))('%s %s needs a login', async (method, route) => {
-    const { call } = await testApp();
+    const { call, store } = await testApp();
     const refused = await call(method, address(route));
     expect(refused.status).toBe(401);
     expect(refused.json.code).toBe('LOGIN_NEEDED');
     const invented = { cookie: `clampline-session=${'0'.repeat(64)}` };
     expect((await call(method, address(route), invented)).status).toBe(401);
+    // A link for an owner opens the owner's page only.
+    const { id } = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
+    const { token } = store.ownerLinks.make(id, 1, 'Kim');
+    const asOwner = { cookie: `clampline-session=${token}`, headers: { authorization: `Bearer ${token}` } };
+    expect((await call(method, address(route), asOwner)).status).toBe(401);
   });
 
   it.each(ROUTES.filter(([, , who]) => who === 'shop'))(

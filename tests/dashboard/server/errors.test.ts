@@ -4,7 +4,7 @@ import type { AddressInfo } from 'node:net';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { Value } from 'typebox/value';
-import { describe, expect, it, onTestFinished } from 'vitest';
+import { describe, expect, it, onTestFinished, vi } from 'vitest';
 import WebSocket from 'ws';
 import { openFleetReader } from '../../../collector/index.ts';
 import { ApiError } from '../../../dashboard/contract/model.ts';
@@ -47,6 +47,14 @@ function mounted(store: RecordStore, locationId: number): number {
   store.nodes.add(NODE_A, 'a');
   store.mounts.put(locationId, { nodeId: NODE_A, sensor: 0 }, 0);
   return locationId;
+}
+/** Asks for a PDF on a station whose browser is `browser`. */
+async function printing(browser: string) {
+  const { send, location } = await shop();
+  location();
+  vi.stubEnv('CLAMPLINE_BROWSER', browser);
+  onTestFinished(() => void vi.unstubAllEnvs());
+  return send('GET', '/api/assets/1/report.pdf');
 }
 const failing = (code: string) => ({ ask: () => Promise.reject(Object.assign(new Error(code), { code })) });
 
@@ -169,6 +177,15 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     const decision = { figures, chosen: 'Wait', decidedBy: 'Owner', note: '', refusal: null };
     return send('POST', `/api/assets/${id}/decisions`, decision);
   },
+  PDF_UNAVAILABLE: () => printing('/nowhere/chromium'),
+  // A program that ends with an error, in the place of the browser.
+  PDF_FAILED: () => printing('/bin/false'),
+  OWNER_LINK_NOT_FOUND: async () => {
+    const { send, store } = await shop();
+    const { id } = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
+    return send('DELETE', `/api/assets/${id}/owner-links/9`);
+  },
+  LINK_NOT_VALID: async () => (await testApp()).call('GET', '/owner/view'),
   RUN_UNDER_WAY: async () => {
     const { send, run, store } = await shop();
     const { assetId } = store.runs.run(run());

@@ -23,8 +23,8 @@ ${main.length === 0 ? html`<p class="none">Nobody has looked for the lines of be
 ${
   lines === null
     ? null
-    : html`<figure><img alt="Spectrum and envelope spectrum of the ${lines.place}" src="data:image/svg+xml;base64,${Buffer.from(lines.svg).toString('base64')}" width="1000" height="760">
-<figcaption>${lines.seconds.toFixed(1)} s at the ${lines.place}${lines.axis === 'single' ? null : `, axis ${lines.axis.toUpperCase()}`}. Dashed lines: where a part's line was expected; full: where one was found.${lines.expected ? null : ' No speed is known for these seconds, so no line has an expected place.'}</figcaption></figure>`
+    : html`<figure><div class="wide" tabindex="0" role="region" aria-label="Spectra"><img class="pan" alt="Spectrum and envelope spectrum of the ${lines.place}" src="data:image/svg+xml;base64,${Buffer.from(lines.svg).toString('base64')}" width="1000" height="760"></div>
+<figcaption>${lines.seconds.toFixed(1)} s at the ${lines.place}${lines.axis === 'single' ? null : `, axis ${lines.axis.toUpperCase()}`}. Dashed lines: where a part's line was expected; full: where one was found.${lines.expected ? null : ' How fast the shafts turned in these seconds is not known, so no line has an expected place.'}</figcaption></figure>`
 }
 </section>`;
 }

@@ -1,5 +1,7 @@
+import type { LocationTrend } from '../../../contract/weeks.ts';
 import { verdictText } from '../../../contract/words/findings.ts';
 import { ZONE_LIMITS, ZONE_MEANING } from '../../../contract/words/zones.ts';
+import { standingOfTrend } from '../../owner/how-much.ts';
 import type { ReportData, ReportPlace } from '../data.ts';
 import { html, type Markup } from '../html.ts';
 import { trendPicture } from '../svg/trend.ts';
@@ -27,9 +29,18 @@ function row(place: ReportPlace, { mainId }: ReportData, zonesApply: boolean): M
   const title = `${component}: ${name}`;
   return html`<tr><th scope="row">${locationId === mainId ? html`<strong>${title}</strong>` : title}</th>
 <td class="figure">${level === null ? 'not kept' : velocityText(level)}</td>${zonesApply ? html`<td>${level?.zone ?? '–'}</td>` : null}
-<td>${trend === null ? 'not followed' : trend.points.length === 0 ? 'no level of a known condition yet' : trend.sentences[0]!}</td>
+<td>${trend === null ? 'not followed' : overWeeks(trend)}</td>
 <td>${look === null ? 'not looked for' : verdictText(look.record.verdict, look.record.bearing)}</td></tr>`;
 }
+
+/** The sentences below the table say it at length. */
+function overWeeks(trend: LocationTrend): string {
+  const { answer, change } = standingOfTrend(trend);
+  if (change === null) return 'cannot be said yet';
+  return `${WORDS[answer]}: ${change}`;
+}
+
+const WORDS = { worse: 'worse', steady: 'steady', better: 'less', 'not-known': 'not known' };
 
 function trendOf({ places, mainId, run, asset }: ReportData): Markup | null {
   const shown = places.find(({ locationId }) => locationId === mainId) ?? places[0]!;

@@ -11,9 +11,8 @@ export function spectrogramPicture(shown: NonNullable<ReportMedia['spectrogram']
   const { png, place, fromS, toS, marks, topHz } = shown;
   const x = (s: number) => BOX.left + (BOX.width * (s - fromS)) / (toS - fromS);
   const axis = upright(BOX, { bottom: 0, top: topHz, label: 'frequency, Hz' });
-  const first = Math.ceil(fromS);
-  const steps = linearTicks(toS - first, 8);
-  const step = Math.max(1, steps[1] ?? 1);
+  const step = Math.max(1, linearTicks(toS - fromS, 8)[1] ?? 1);
+  const first = step * Math.ceil(fromS / step);
   const ticks = Array.from({ length: Math.floor((toS - first) / step) + 1 }, (_, k) => first + k * step);
   const bottom = BOX.top + BOX.height;
   const bars = marks.map((mark) => {

@@ -6,7 +6,7 @@ import { html, type Markup } from '../html.ts';
 import { at, type Box, picture, shapeOf, upright } from './frame.ts';
 
 const WIDTH = 760;
-const BOX: Box = { left: 84, top: 30, width: 630, height: 270 };
+const BOX: Box = { left: 84, top: 30, width: 592, height: 270 };
 const DAY_MS = 86_400_000;
 const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
 
@@ -34,7 +34,7 @@ export function trendPicture({ trend, zonesOf, runId }: TrendPicture): Markup {
   const axis = upright(BOX, { bottom: 0, top, label });
   const across = (value: number, text: string, style: string) =>
     html`<line class="${style}" x1="${BOX.left}" x2="${BOX.left + BOX.width}" y1="${at(axis.y(value))}" y2="${at(axis.y(value))}"/>
-<text x="${BOX.left + 4}" y="${at(axis.y(value) - 4)}">${text}</text>`;
+<text x="${BOX.left + BOX.width + 6}" y="${at(axis.y(value) + 4)}">${text}</text>`;
   const letters = zoneLetters([0, ...shownZones, top], axis.y, zones.length > 0);
   const band = baseline.known ? spreadBand(baseline, axis.y) : null;
   const bottom = BOX.top + BOX.height;
@@ -43,7 +43,7 @@ export function trendPicture({ trend, zonesOf, runId }: TrendPicture): Markup {
     bottom + 46,
     `${points.length} runs of ${trend.component}, ${trend.location}: ${trend.sentences[0] ?? ''}`,
     html`${axis.markup}${band}${letters}
-${shownZones.map((value, k) => across(value, `zone ${'ABC'[k]}/${'BCD'[k]} at ${level(value)} ${unit}`, 'limit fine'))}
+${shownZones.map((value, k) => across(value, level(value), 'limit fine'))}
 ${baseline.known ? across(baseline.median, 'baseline', 'base') : null}
 ${alerts.filter(({ about, raiseAbove }) => about === 'change' && raiseAbove < top).map(({ raiseAbove }) => across(raiseAbove, 'alert', 'limit'))}
 ${stretches
@@ -69,7 +69,7 @@ function zoneLetters(edges: readonly number[], y: (value: number) => number, app
     .map((high, k) => [edges[k]!, high] as const)
     .map(
       ([low, high], k) =>
-        html`<text class="zone" x="${BOX.left + BOX.width + 10}" y="${at(y((low + high) / 2) + 5)}">${'ABCD'[k]!}</text>`,
+        html`<text class="zone" x="${WIDTH - 14}" y="${at(y((low + high) / 2) + 5)}">${'ABCD'[k]!}</text>`,
     )}`;
 }
 
