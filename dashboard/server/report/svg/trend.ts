@@ -43,7 +43,7 @@ export function trendPicture({ trend, zonesOf, runId }: TrendPicture): Markup {
     bottom + 46,
     `${points.length} runs of ${trend.component}, ${trend.location}: ${trend.sentences[0] ?? ''}`,
     html`${axis.markup}${band}${letters}
-${shownZones.map((value, k) => across(value, level(value), 'limit fine'))}
+${shownZones.map((value) => across(value, level(value), 'limit fine'))}
 ${baseline.known ? across(baseline.median, 'baseline', 'base') : null}
 ${alerts.filter(({ about, raiseAbove }) => about === 'change' && raiseAbove < top).map(({ raiseAbove }) => across(raiseAbove, 'alert', 'limit'))}
 ${stretches
