@@ -5,6 +5,12 @@ import type { App } from '../context.ts';
 
 type Json = Record<string, unknown>;
 
+/** Addresses of the interface beside `/api`, and who may use them. */
+const OUTSIDE = new Map<string, Json[]>([
+  ['/metrics', [{ metricsToken: [] }, {}]],
+  ['/owner/view', [{ ownerToken: [] }]],
+]);
+
 /**
  * Describes the interface as OpenAPI 3.1, made from the very schemas that check requests and answers. To be called
  * before the routes are made.
@@ -24,11 +30,12 @@ export async function describeInterface(app: App): Promise<void> {
         securitySchemes: {
           session: { type: 'apiKey', in: 'cookie', name: 'clampline-session' },
           metricsToken: { type: 'http', scheme: 'bearer' },
+          ownerToken: { type: 'http', scheme: 'bearer' },
         },
       },
     },
     transform({ schema, url, route }) {
-      if (!url.startsWith('/api/') && url !== '/metrics') return { schema: { hide: true }, url };
+      if (!url.startsWith('/api/') && !OUTSIDE.has(url)) return { schema: { hide: true }, url };
       const own = withTuples(schema ?? {}) as Json;
       return { schema: { ...own, ...described(String(route.method), url, route.config?.access, own) }, url };
     },
@@ -52,7 +59,7 @@ function described(method: string, url: string, access: 'open' | 'shop' | undefi
   return {
     operationId: operationId(method, url),
     tags: [subject.replace(/\..*/, '')],
-    security: url === '/metrics' ? [{ metricsToken: [] }, {}] : access === 'open' ? [] : [{ session: [] }],
+    security: OUTSIDE.get(url) ?? (access === 'open' ? [] : [{ session: [] }]),
     ...(schema['description'] === undefined ? forShop : {}),
     response: { ...(hidden ? UPGRADE : (schema['response'] as Json | undefined)), default: failure },
     hide: false,
