@@ -27,7 +27,9 @@ export function ownerRoutes(app: App, context: Context): void {
       .header('x-robots-tag', 'noindex, nofollow');
   });
 
-  app.get('/', { prefixTrailingSlash: 'no-slash' }, (_request, reply) => reply.sendFile('owner.html', station.webRoot));
+  app.get('/', { prefixTrailingSlash: 'no-slash' }, (_request, reply) =>
+    reply.sendFile('owner.html', station.webRoot),
+  );
 
   // Right tokens count for themselves: who guesses from the same address does not lock an owner out.
   const keyGenerator = (request: FastifyRequest) => {
