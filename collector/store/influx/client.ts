@@ -54,7 +54,14 @@ export function createInfluxClient(settings: CheckedInflux): InfluxClient {
           api.dispose();
         }
       }),
-    query: (flux) => run('asking', () => queries.collectRows(flux)),
+    query: (flux) =>
+      run('asking', async () => {
+        const rows = await queries.collectRows<{ error?: string; result: string }>(flux);
+        // What fails after the answer has begun comes as a table of its own, with a status that says all is well.
+        const failed = rows.find((row) => row.error !== undefined && row.result === undefined);
+        if (failed !== undefined) throw new CollectorError('INFLUX_REFUSED', `asking (${failed.error})`);
+        return rows as never;
+      }),
     remove: (level, fromMs, toMs, predicate) =>
       run('deleting in', async () => {
         const path = `/api/v2/delete?org=${encodeURIComponent(org)}&bucket=${encodeURIComponent(buckets[level])}`;
@@ -67,12 +74,27 @@ export function createInfluxClient(settings: CheckedInflux): InfluxClient {
   };
 }
 
+/**
+ * What a bucket says of points that are older than it keeps; it has taken the others of the batch then. The first is how
+ * newer versions put it, the second how older ones do (some with status 500), and how many points that were.
+ */
+const BEYOND_RETENTION = /dropped (\d+) points outside retention policy|retention policy dropped=(\d+)/i;
+
+/** How many points of a refused batch were older than the bucket keeps; null when it was refused for something else. */
+export function droppedAsTooOld(error: unknown): number | null {
+  const cause = error instanceof CollectorError ? error.cause : error;
+  if (!(cause instanceof HttpError)) return null;
+  const found = BEYOND_RETENTION.exec(`${cause.message} ${cause.body ?? ''}`);
+  return found === null ? null : Number(found[1] ?? found[2]);
+}
+
 function influxError(what: string, error: unknown): CollectorError {
   if (error instanceof CollectorError) return error;
   const reason = error instanceof Error ? error.message : String(error);
   const detail = `${what} (${reason.slice(0, 400)})`;
   if (!(error instanceof HttpError)) return new CollectorError('INFLUX_UNREACHABLE', detail, error);
   const { statusCode } = error;
+  if (droppedAsTooOld(error) !== null) return new CollectorError('INFLUX_REFUSED', detail, error);
   if (statusCode === 401 || statusCode === 403) return new CollectorError('INFLUX_DENIED', detail, error);
   if (statusCode === 404) return new CollectorError('INFLUX_NOT_FOUND', detail, error);
   return new CollectorError(canRetryHttpCall(error) ? 'INFLUX_UNREACHABLE' : 'INFLUX_REFUSED', detail, error);
@@ -81,5 +103,6 @@ function influxError(what: string, error: unknown): CollectorError {
 /** How long the server asked to be left alone; 0 when it did not. */
 export function retryAfterMs(error: unknown): number {
   const cause = error instanceof CollectorError ? error.cause : error;
-  return cause instanceof HttpError ? Math.max(0, cause.retryAfter()) : 0;
+  // HTTP counts it in seconds; the client hands the number on as it is.
+  return cause instanceof HttpError ? Math.max(0, cause.retryAfter()) * 1000 : 0;
 }

@@ -67,6 +67,8 @@ export function startCourier(
   let committed = false;
   let wakeUp = () => {};
   async function untilWoken(): Promise<void> {
+    // Committed since the outbox was found empty: who waits for it to be empty waits on.
+    if (committed) return;
     for (const settle of idle) settle();
     idle.clear();
     if (closing) return;

@@ -1,13 +1,13 @@
 import type { DailyCounts, History, HistoryRows, HistorySource, HistoryTarget } from '../migration-copy.ts';
 import { rowOf } from '../reading-row.ts';
 import type { SensorKey } from '../reading-store.ts';
-import { createInfluxClient, type InfluxClient } from './client.ts';
+import { createInfluxClient, droppedAsTooOld, type InfluxClient } from './client.ts';
 import { dailyCountsQuery, pointsQuery, sensorsQuery } from './flux-queries.ts';
 import { LEVELS, type LevelName } from './layout.ts';
 import { type FieldRow, PointGatherer } from './point-gatherer.ts';
 import { rollupOf } from './points-to-rows.ts';
 import { readingFrom } from './readings-from-points.ts';
-import { isBeyondRetention, linesOf, type MountLookup } from './send-batch.ts';
+import { linesOf, type MountLookup } from './send-batch.ts';
 import { checkInflux, type InfluxSettings } from './settings.ts';
 
 const DAY_S = 86_400;
@@ -57,7 +57,7 @@ export function influxHistory(
         await client.write(batch.level, lines);
       } catch (error) {
         // What the bucket keeps no longer is missing in the comparison at the end; the rest of the batch is there.
-        if (!isBeyondRetention(error)) throw error;
+        if (droppedAsTooOld(error) === null) throw error;
       }
     },
     finish: async () => {},

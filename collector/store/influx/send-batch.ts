@@ -1,7 +1,7 @@
 import { CollectorError } from '../../errors.ts';
 import { isLeftOut, readingOf } from '../reading-row.ts';
-import type { InfluxClient } from './client.ts';
-import { LEVELS, type LevelName } from './layout.ts';
+import { droppedAsTooOld, type InfluxClient } from './client.ts';
+import { LEVELS } from './layout.ts';
 import type { FiledRow, OutboxEntry } from './outbox.ts';
 import { type PointTags, readingLines, rollupLines } from './points.ts';
 
@@ -27,14 +27,6 @@ export interface Outcome {
 
 /** So many refused entries with none taken in between are no accident of single points. */
 const SYSTEMIC = 10;
-/** What a bucket says of points older than it keeps. It has taken the others of the batch then. */
-const BEYOND_RETENTION = /retention policy.*?dropped=(\d+)/is;
-
-/** The database has taken all of a batch but what is older than its bucket keeps. */
-export function isBeyondRetention(error: unknown): boolean {
-  return error instanceof CollectorError && BEYOND_RETENTION.test(error.message);
-}
-
 /**
  * Writes entries, oldest first. A batch that is refused is halved until what is refused is known, so that one bad
  * point holds up nothing.
@@ -43,7 +35,20 @@ export function isBeyondRetention(error: unknown): boolean {
  */
 export async function sendBatch(entries: readonly OutboxEntry[], deps: BatchDeps): Promise<Outcome> {
   const outcome: Outcome = { delivered: [], rejected: [] };
-  await sendOrHalve(entries, deps, outcome);
+  // A bucket answers for its own points only.
+  const buckets = new Map<string, OutboxEntry[]>();
+  for (const entry of entries) {
+    const bucket = deps.client.bucket(entry.level);
+    const own = buckets.get(bucket);
+    if (own === undefined) buckets.set(bucket, [entry]);
+    else own.push(entry);
+  }
+  for (const own of buckets.values()) {
+    const part: Outcome = { delivered: [], rejected: [] };
+    await sendOrHalve(own, deps, part);
+    outcome.delivered.push(...part.delivered);
+    outcome.rejected.push(...part.rejected);
+  }
   return outcome;
 }
 
@@ -58,9 +63,9 @@ async function sendOrHalve(
     outcome.delivered.push(...entries);
   } catch (error) {
     if (!(error instanceof CollectorError) || error.code !== 'INFLUX_REFUSED') throw error;
-    const tooOld = BEYOND_RETENTION.exec(error.message);
-    if (tooOld) {
-      const { older, newer } = splitByAge(entries, Number(tooOld[1]), deps);
+    const tooOld = droppedAsTooOld(error);
+    if (tooOld !== null) {
+      const { older, newer } = splitByAge(entries, tooOld, deps);
       outcome.delivered.push(...newer);
       outcome.rejected.push({ entries: older, reason: error.message });
       return;
@@ -84,18 +89,10 @@ function splitByAge(entries: readonly OutboxEntry[], lines: number, deps: BatchD
   return { older: byAge.slice(0, at), newer: byAge.slice(at) };
 }
 
+/** All of one bucket. */
 async function write(entries: readonly OutboxEntry[], deps: BatchDeps): Promise<void> {
-  const lines = new Map<string, { level: LevelName; lines: string[] }>();
-  for (const entry of entries) {
-    const bucket = deps.client.bucket(entry.level);
-    let group = lines.get(bucket);
-    if (group === undefined) {
-      group = { level: entry.level, lines: [] };
-      lines.set(bucket, group);
-    }
-    group.lines.push(...linesOf(entry, deps));
-  }
-  for (const { level, lines: text } of lines.values()) await deps.client.write(level, text);
+  const lines = entries.flatMap((entry) => linesOf(entry, deps));
+  await deps.client.write(entries[0]!.level, lines);
 }
 
 /** Line protocol of one row of the readings file. */

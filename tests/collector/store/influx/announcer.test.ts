@@ -82,8 +82,8 @@ describe('announcing assets and locations', () => {
     expect(problems.map(({ code }) => code)).toEqual(['INFLUX_DENIED']);
     name = 'Bus\n"2"';
     status = 204;
-    await vi.waitFor(() => expect(taken.length).toBeGreaterThanOrEqual(2), WAIT);
-    expect(taken.slice(-1)[0]).toContain('asset_name="Bus \\"2\\""');
+    // What was on its way when the name was changed may have been taken as well.
+    await vi.waitFor(() => expect(taken.join('\n')).toContain('asset_name="Bus \\"2\\""'), WAIT);
   });
 
   it('survives records that cannot be read for a while', async () => {

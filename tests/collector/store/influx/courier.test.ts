@@ -1,7 +1,10 @@
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { HttpError } from '@influxdata/influxdb-client';
 import { afterAll, afterEach, describe, expect, it } from 'vitest';
+import { CollectorError } from '../../../../collector/errors.ts';
+import { retryAfterMs } from '../../../../collector/store/influx/client.ts';
 import { type InfluxStore, openInfluxStore } from '../../../../collector/store/influx/influx-store.ts';
 import { stopOutbox } from '../../../../collector/store/influx/outbox.ts';
 import { openSqliteStore } from '../../../../collector/store/sqlite-store.ts';
@@ -18,7 +21,13 @@ afterEach(async () => {
 let files = 0;
 async function storeAt(
   url: string,
-  options: { file?: string; maxBytes?: number; warnings?: string[]; keepDays?: Record<string, number> } = {},
+  options: {
+    file?: string;
+    maxBytes?: number;
+    warnings?: string[];
+    keepDays?: Record<string, number>;
+    ownBuckets?: boolean;
+  } = {},
 ) {
   const file = options.file ?? join(folder, `${files++}.sqlite`);
   const settings = {
@@ -26,6 +35,7 @@ async function storeAt(
     token: 'secret-token',
     org: 'org',
     bucket: 'bucket',
+    ...(options.ownBuckets ? { minuteBucket: 'minutes', hourBucket: 'hours' } : {}),
     keepDays: options.keepDays ?? {},
   };
   const store: InfluxStore = await openInfluxStore(file, settings, {
@@ -57,6 +67,13 @@ describe('delivery to the database', () => {
     expect(writes.length).toBeGreaterThan(2);
     expect(Math.max(...writes.map((one) => one.lines))).toBeLessThanOrEqual(5000);
     expect(writes[0]!.url).toBe('/api/v2/write?org=org&bucket=bucket&precision=s');
+  });
+
+  it('takes the time that the database asks for as HTTP counts it, in seconds', () => {
+    const busy = new HttpError(503, 'busy', '', '3');
+    expect(retryAfterMs(new CollectorError('INFLUX_UNREACHABLE', '', busy))).toBe(3000);
+    expect(retryAfterMs(new HttpError(503, 'busy'))).toBe(0);
+    expect(retryAfterMs(new Error('gone'))).toBe(0);
   });
 
   it('waits as long as the database asks, then goes on where it was', async () => {
@@ -124,26 +141,75 @@ describe('delivery to the database', () => {
     expect(store.delivery()).toMatchObject({ waiting: 50, rejected: 0, problem: { code: 'INFLUX_REFUSED' } });
   });
 
-  it('leaves behind what lies beyond the retention of the bucket, in one request a batch', async () => {
-    const edge = times(900, 901)[0]!;
-    const kept: string[] = [];
+  /** As InfluxDB 2.8 and later, 2.1 to 2.7, and 2.0 put it: issues 26257, 6071 (docs) and dojot 2216. */
+  const point = `reading_1s,asset=1,axis=highest,location=1,node=00000000000000b1,sensor=0,site=${'depot'.repeat(20)}`;
+  it.each<[string, number, (dropped: number) => string]>([
+    [
+      'in 2.8',
+      422,
+      (dropped) =>
+        `failure writing points to database: partial write: dropped ${dropped} points outside retention policy of duration 720h0m0s - ` +
+        `oldest point ${point} at 2022-05-09T10:22:00Z dropped because it violates a Retention Policy Lower Bound at 2025-03-05T16:34:57.686336708Z, ` +
+        `newest point ${point} at 2025-02-23T14:44:00Z dropped because it violates a Retention Policy Lower Bound at 2025-03-05T16:34:57.686336708Z ` +
+        `dropped=${dropped} for database: 91040e1bf6671dfd for retention policy: autogen`,
+    ],
+    [
+      'in 2.7',
+      422,
+      (dropped) =>
+        `failure writing points to database: partial write: points beyond retention policy dropped=${dropped}`,
+    ],
+    [
+      'in 2.0',
+      500,
+      (dropped) =>
+        `unexpected error writing points to database: partial write: points beyond retention policy dropped=${dropped}`,
+    ],
+  ])(
+    'leaves behind what lies beyond the retention of the bucket, in one request a batch, as it is said %s',
+    async (_version, status, said) => {
+      const edge = times(900, 901)[0]!;
+      const kept: string[] = [];
+      const { url, requests, close } = await door((lines) => {
+        const young = lines.filter((line) => Number(line.split(' ').at(-1)) >= edge);
+        kept.push(...young);
+        const dropped = lines.length - young.length;
+        return dropped > 0 ? { status, text: said(dropped) } : { status: 204 };
+      });
+      closers.push(close);
+      const warnings: string[] = [];
+      const { store } = await storeAt(url, { warnings });
+      await store.commit(seconds(0, 1000), 1);
+      expect(await store.delivered(20_000)).toBe(true);
+      // 900 seconds and the 15 minutes that they are in; minute 16 is in time.
+      expect(store.delivery()).toMatchObject({ waiting: 0, rejected: 915, delivered: 101, problem: null });
+      expect(ofAxis(kept, 'x')).toEqual(times(900, 1000));
+      expect(requests.filter((one) => one.lines > 0)).toHaveLength(1);
+      expect(warnings.join()).toContain('retention');
+    },
+  );
+
+  it('delivers minutes and hours to buckets that keep them, when that of the seconds keeps them no longer', async () => {
+    const edge = times(3900, 3901)[0]!;
     const { url, requests, close } = await door((lines) => {
-      const young = lines.filter((line) => Number(line.split(' ').at(-1)) >= edge);
-      kept.push(...young);
-      const dropped = lines.length - young.length;
-      const text = `failure writing points to database: partial write: points beyond retention policy dropped=${dropped}`;
-      return dropped > 0 ? { status: 422, text } : { status: 204 };
+      const seconds = lines.filter((line) => line.startsWith('reading_1s'));
+      const old = seconds.filter((line) => Number(line.split(' ').at(-1)) < edge).length;
+      const text = `partial write: points beyond retention policy dropped=${old}`;
+      return old > 0 ? { status: 422, text } : { status: 204 };
     });
     closers.push(close);
-    const warnings: string[] = [];
-    const { store } = await storeAt(url, { warnings });
-    await store.commit(seconds(0, 1000), 1);
+    const { store } = await storeAt(url, { ownBuckets: true });
+    for (let at = 0; at < 4000; at += 500) await store.commit(seconds(at, at + 500), at);
     expect(await store.delivered(20_000)).toBe(true);
-    // 900 seconds and the 15 minutes that they are in; minute 16 is in time.
-    expect(store.delivery()).toMatchObject({ waiting: 0, rejected: 915, delivered: 101, problem: null });
-    expect(ofAxis(kept, 'x')).toEqual(times(900, 1000));
-    expect(requests.filter((one) => one.lines > 0)).toHaveLength(1);
-    expect(warnings.join()).toContain('retention');
+    // 100 seconds are in time; 66 minutes and the first hour are over.
+    expect(store.delivery()).toMatchObject({ waiting: 0, rejected: 3900, problem: null });
+    const written = (bucket: string) =>
+      requests.filter((one) => one.url.includes(`bucket=${bucket}&`) && one.status === 204);
+    expect(written('hours').reduce((sum, one) => sum + one.lines, 0)).toBe(3);
+    const minutes = new Set(
+      written('minutes').flatMap(({ text }) => text.split('\n').map((line) => line.split(' ').at(-1))),
+    );
+    expect(minutes.size).toBeGreaterThanOrEqual(66);
   });
 
   it('names a token that is not accepted, and keeps the token out of the message', async () => {

@@ -85,6 +85,25 @@ describe('a fleet, from answers that a Flux engine gave when they were recorded'
     for (const { announcedMs } of sites.slice(0, 2)) expect(announcedMs).toBeGreaterThan(NOW_MS);
   });
 
+  it('is not taken for whole when the database breaks off with an error under way', async () => {
+    // Status 200 and what was found so far, then a table that says why there is no more.
+    const cut = [
+      '',
+      '#datatype,string,string',
+      '#group,true,true',
+      '#default,,',
+      ',error,reference',
+      ',out of memory,897',
+      '',
+    ];
+    const { settings, close } = await replayFlux({ behind: cut.join('\r\n') });
+    await expect(openFleetReader(settings).sites()).rejects.toMatchObject({
+      code: 'INFLUX_REFUSED',
+      message: expect.stringContaining('out of memory'),
+    });
+    await close();
+  });
+
   it('says when the database does not answer', async () => {
     const { settings, close } = await replayFlux({ fail: () => 503 });
     await expect(openFleetReader(settings).sites()).rejects.toMatchObject({ code: 'INFLUX_UNREACHABLE' });

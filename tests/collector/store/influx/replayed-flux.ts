@@ -18,7 +18,7 @@ export function recordingOf(flux: string): string {
  * (that of InfluxDB 1.8, asked the same questions) answered when it was recorded, byte for byte. It judges no query:
  * those are held by a parser of Flux, and by a real engine where one is reachable.
  */
-export async function replayFlux(options: { fail?: () => number | null } = {}) {
+export async function replayFlux(options: { fail?: () => number | null; behind?: string } = {}) {
   let asked = 0;
   const server = createServer(async (request, response) => {
     const chunks: Buffer[] = [];
@@ -32,7 +32,7 @@ export async function replayFlux(options: { fail?: () => number | null } = {}) {
     const { query } = JSON.parse(Buffer.concat(chunks).toString()) as { query: string };
     response
       .writeHead(200, { 'content-type': 'text/csv; charset=utf-8' })
-      .end(readFileSync(join(RECORDED, recordingOf(query))));
+      .end(readFileSync(join(RECORDED, recordingOf(query)), 'utf8') + (options.behind ?? ''));
   }).listen(0, '127.0.0.1');
   await once(server, 'listening');
   const { port } = server.address() as { port: number };
