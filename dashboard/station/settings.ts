@@ -29,7 +29,7 @@ export interface Settings {
   readingsMaxBytes: number | null;
   /** Where readings go beyond this disk. */
   influx: InfluxSettings | null;
-  /** How people are told of alerts: webhooks, and a mail server (SMTP). */
+  /** How people are told of alerts, from `CLAMPLINE_SMTP_URL`, `_SMTP_PASSWORD`, ..., `_ALERT_PRIVATE_NETWORKS`. */
   alerts: AlertSettings;
 }
 
