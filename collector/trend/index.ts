@@ -55,6 +55,7 @@ export { uniform } from './random.ts';
 export { levelDb, ratioOfDb } from './robust.ts';
 export { type ReadingValue, RUN_LIMITS, type RunLimits, type RunSummary, runSummary } from './run-summary.ts';
 export { DO_NOT_DEFER, doNotDefer, type LocationKind, type SafetyQuestion } from './safety.ts';
+export { type ShareInterval, shareInterval } from './share-interval.ts';
 export { type Silence, type SilenceQuestion, silences } from './silence.ts';
 export { slopeInterval, type TheilSen, theilSen } from './theil-sen.ts';
 export { type BinLevel, type IndexPoint, type TrendIndex, trendIndex } from './trend-index.ts';

@@ -187,6 +187,21 @@ export const ERRORS = {
     message: 'This watch plan does not exist.',
     remedy: 'It may have gone with its location: load the list again.',
   },
+  REPAIR_CHECK_NOT_FOUND: {
+    status: 404,
+    message: 'This check of a repair does not exist.',
+    remedy: 'It may have gone with its location: load the list again.',
+  },
+  REPAIR_CHECK_CONCLUDED: {
+    status: 409,
+    message: 'This check of a repair has been concluded.',
+    remedy: 'State a criterion for another check.',
+  },
+  STRIP_DOWN_NOT_FOUND: {
+    status: 404,
+    message: 'This entry of the strip-down log does not exist.',
+    remedy: 'It may have been removed: load the list again.',
+  },
   SAFETY_ADVICE_UNANSWERED: {
     status: 422,
     message:

@@ -12,6 +12,8 @@ type NewFinding = Omit<FindingRecord, 'id' | 'picture'>;
 export interface Findings {
   add(finding: NewFinding, picture: string): FindingRecord;
   list(locationId: number, limit?: number): FindingRecord[];
+  /** The newest look that had been made by `atMs`; null when there is none, or none any more. */
+  before(locationId: number, atMs: number): FindingRecord | null;
   /** Looks after this one, of all locations, in the order they were made. */
   after(id: number, limit: number): FindingRecord[];
   /** What the newest look at each location said, by location id. */
@@ -45,6 +47,9 @@ export function createFindings(db: Database, changed: () => void): Findings {
     ),
     one: db.prepare(`SELECT ${columns} FROM findings WHERE id = ?`),
     list: db.prepare(`SELECT ${columns} FROM findings WHERE location_id = ? ORDER BY id DESC LIMIT ?`),
+    before: db.prepare(
+      `SELECT ${columns} FROM findings WHERE location_id = ? AND at_ms <= ? ORDER BY at_ms DESC, id DESC LIMIT 1`,
+    ),
     newest: db.prepare(
       `SELECT ${columns} FROM findings WHERE id IN (SELECT max(id) FROM findings GROUP BY location_id)`,
     ),
@@ -90,6 +95,10 @@ export function createFindings(db: Database, changed: () => void): Findings {
     },
     list: (locationId, limit = 50) => (sql.list.all(locationId, limit) as Row[]).map(read),
     after: (id, limit) => (sql.after.all(id, limit) as Row[]).map(read),
+    before(locationId, atMs) {
+      const row = sql.before.get(locationId, atMs) as Row | undefined;
+      return row === undefined ? null : read(row);
+    },
     standing() {
       const rows = sql.newest.all() as Row[];
       return new Map(rows.map((row) => [read(row).locationId, standing(row)]));

@@ -5,9 +5,11 @@ import { FINDING_TABLES } from './finding-tables.ts';
 import { OWNER_TABLES } from './owner-links.ts';
 import { RecordError } from './record-error.ts';
 import { RECORDING_FILE_TABLES, RECORDING_TABLES } from './recordings.ts';
+import { REPAIR_CHECK_TABLES } from './repair-check-tables.ts';
 import { RIG_TABLES } from './rig-tables.ts';
 import { RUN_RESULT_TABLES } from './run-results.ts';
 import { RUN_TABLES, TROUBLE_CODE_COLUMN } from './run-tables.ts';
+import { STRIP_DOWN_TABLES } from './strip-down-tables.ts';
 import { WATCH_PLAN_TABLES } from './watch-plan-tables.ts';
 import { WEEK_TABLES } from './week-tables.ts';
 
@@ -99,6 +101,8 @@ const STEPS: readonly string[] = [
   ALERT_TABLES,
   RECORDING_FILE_TABLES,
   OWNER_TABLES,
+  REPAIR_CHECK_TABLES,
+  STRIP_DOWN_TABLES,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

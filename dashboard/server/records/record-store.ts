@@ -19,6 +19,7 @@ import { createPeople, type People } from './people.ts';
 import { createPeriodLevels, type PeriodLevels } from './period-levels.ts';
 import { RecordError } from './record-error.ts';
 import { createRecordings, type Recordings } from './recordings.ts';
+import { createRepairChecks, type RepairChecks } from './repair-checks.ts';
 import { createRunEvents, type RunEvents } from './run-events.ts';
 import { createRunResults, type RunResults } from './run-results.ts';
 import { createRuns, type Runs } from './runs.ts';
@@ -27,6 +28,7 @@ import { createSessions, type Sessions } from './sessions.ts';
 import { createSetup, type Setup } from './setup.ts';
 import { createStationSettings, type StationSettingsRecord } from './station-settings.ts';
 import { createStretches, type Stretches } from './stretches.ts';
+import { createStripDowns, type StripDowns } from './strip-downs.ts';
 import { createVehicleValues, type VehicleValues } from './vehicle-values.ts';
 import { createWatchPlans, type WatchPlans } from './watch-plans.ts';
 
@@ -68,6 +70,8 @@ export interface RecordStore {
   readonly ownerLinks: OwnerLinks;
   readonly watchPlans: WatchPlans;
   readonly decisions: Decisions;
+  readonly repairChecks: RepairChecks;
+  readonly stripDowns: StripDowns;
   readonly alerts: Alerts;
   readonly alertRecipients: AlertRecipients;
   readonly alertOutbox: AlertOutbox;
@@ -121,6 +125,8 @@ export function openRecordStore(file: string, options: RecordStoreOptions = {}):
     // A plan's limits are the ones a trend foresees.
     watchPlans: createWatchPlans(db, now, (assetId) => emit({ kind: 'events', assetId })),
     decisions: createDecisions(db, now),
+    repairChecks: createRepairChecks(db, now),
+    stripDowns: createStripDowns(db, now),
     alerts: createAlerts(db, () => emit({ kind: 'alerts' })),
     alertRecipients: createAlertRecipients(db),
     alertOutbox: createAlertOutbox(db),

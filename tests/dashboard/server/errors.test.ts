@@ -147,6 +147,18 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     return send('DELETE', `/api/assets/${id}/events/9`);
   },
   WATCH_PLAN_NOT_FOUND: async () => (await shop()).send('POST', '/api/watch-plans/9/end', { reason: 'done' }),
+  REPAIR_CHECK_NOT_FOUND: async () => (await shop()).send('POST', '/api/repair-checks/9/conclude'),
+  REPAIR_CHECK_CONCLUDED: async () => {
+    const { send, store, location } = await shop();
+    const locationId = location();
+    const { assetId } = store.assets.location(locationId);
+    const value = 'velocityRmsMmPerS';
+    const request = { locationId, value, leastFallDb: 6, statedBy: 'Kim', note: '' };
+    const { json } = await send('POST', `/api/assets/${assetId}/repair-checks`, request);
+    await send('POST', `/api/repair-checks/${json.id}/conclude`);
+    return send('POST', `/api/repair-checks/${json.id}/conclude`);
+  },
+  STRIP_DOWN_NOT_FOUND: async () => (await shop()).send('DELETE', '/api/strip-downs/9'),
   SAFETY_ADVICE_UNANSWERED: async () => {
     const { send, store } = await shop();
     const { id } = store.assets.add({ name: 'Bus 1', kind: 'vehicle', machineClass: 'II' });
