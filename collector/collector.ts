@@ -26,6 +26,8 @@ export interface CollectorDeps {
   mountOf?: ReadingStoreDeps['mountOf'];
   /** To tell a database that many sites share which assets and locations this one has. */
   places?: ReadingStoreDeps['places'];
+  /** To tell it what runs came to, condition by condition. */
+  levels?: ReadingStoreDeps['levels'];
 }
 
 /** A running collector: journal in, readings stored and published. */
@@ -48,8 +50,12 @@ const IDLE_MS = 1000;
 export async function createCollector(config: CollectorConfig, deps: CollectorDeps): Promise<Collector> {
   const checked = checkConfig(config);
   const { log } = deps;
-  const { mountOf, places } = deps;
-  const toDatabase = { ...(mountOf ? { mountOf } : {}), ...(places ? { places } : {}) };
+  const { mountOf, places, levels } = deps;
+  const toDatabase = {
+    ...(mountOf ? { mountOf } : {}),
+    ...(places ? { places } : {}),
+    ...(levels ? { levels } : {}),
+  };
   const store = deps.store ?? (await openReadingStore(checked, { log, ...toDatabase }));
   const publisher = checked.mqtt && createPublisher(checked.mqtt, checked.site, log.warn);
   const abort = new AbortController();

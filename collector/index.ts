@@ -50,6 +50,8 @@ export { type AlertPoint, alertPointWriter } from './store/influx/alert-points.t
 export { type FleetReader, type FleetSite, openFleetReader } from './store/influx/fleet-reader.ts';
 export { influxHistory } from './store/influx/history.ts';
 export type { LevelName } from './store/influx/layout.ts';
+export type { LevelPoint } from './store/influx/level-points.ts';
+export type { LevelSource } from './store/influx/level-teller.ts';
 export type { Place } from './store/influx/place-points.ts';
 export type { InfluxSettings } from './store/influx/settings.ts';
 export { damageOf } from './store/integrity.ts';

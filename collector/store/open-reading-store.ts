@@ -3,6 +3,7 @@ import { dirname } from 'node:path';
 import { CollectorError } from '../errors.ts';
 import { type InfluxReader, openInfluxReader } from './influx/influx-reader.ts';
 import { openInfluxStore } from './influx/influx-store.ts';
+import type { LevelSource } from './influx/level-teller.ts';
 import { stopOutbox } from './influx/outbox.ts';
 import type { Place } from './influx/place-points.ts';
 import type { MountLookup } from './influx/send-batch.ts';
@@ -30,12 +31,14 @@ export interface ReadingStoreDeps {
   mountOf?: MountLookup;
   /** To tell InfluxDB which assets and locations the site has. */
   places?: () => Place[];
+  /** To tell it what runs came to, condition by condition. */
+  levels?: LevelSource;
 }
 
 /** Opens the store of readings as its one writer, after a check if it was not closed properly. */
 export async function openReadingStore(
   config: ReadingStoreConfig,
-  { log, mountOf, places }: ReadingStoreDeps = {},
+  { log, mountOf, places, levels }: ReadingStoreDeps = {},
 ): Promise<ReadingStore> {
   const { store: choice = { kind: 'sqlite' }, readingsFile: file, site, retention = {} } = config;
   if (!existsSync(dirname(file))) throw new CollectorError('READINGS_FOLDER_MISSING', dirname(file));
@@ -48,6 +51,7 @@ export async function openReadingStore(
           ...(log ? { log } : {}),
           ...(mountOf ? { mountOf } : {}),
           ...(places ? { places } : {}),
+          ...(levels ? { levels } : {}),
         })
       : await openAlone(file, retention);
   return {

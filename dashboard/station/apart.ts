@@ -3,6 +3,7 @@ import { createCollector } from '../../collector/index.ts';
 import { openRecordStore } from '../server/index.ts';
 import { takeDataFolder, waitForDataFolder } from './data-folder.ts';
 import { stationHealth } from './health.ts';
+import { openLevelList } from './level-list.ts';
 import { createLog } from './log.ts';
 import { openMountLookup } from './mount-lookup.ts';
 import { collectorConfig, startBroker, startDashboard } from './parts.ts';
@@ -60,6 +61,7 @@ export async function runCollector(settings: Settings, standby: boolean): Promis
     log: createLog('collector'),
     mountOf: openMountLookup(records).find,
     places: openPlaceList(records).list,
+    levels: openLevelList(records),
   });
   announce({});
   const failure = await Promise.race([stop ?? untilToldToStop(), collector.stopped]);

@@ -12,6 +12,8 @@ export interface AnnouncerOptions {
   site: string;
   /** What there is now. */
   places: () => Place[];
+  /** Tells what else is new. */
+  lookFurther?: (() => Promise<void>) | undefined;
   /** Why an announcement could not be made; told once for each reason. */
   failed: (error: CollectorError) => void;
   lookMs?: number;
@@ -21,9 +23,8 @@ export interface AnnouncerOptions {
  * Tells the database which assets and locations a site has: at the start, after every change, and every few hours.
  * What cannot be told now is tried again at the next look, with what is true then: nothing waits on the disk.
  */
-export function startAnnouncer({ client, site, places, failed, lookMs = LOOK_MS }: AnnouncerOptions): {
-  close(): Promise<void>;
-} {
+export function startAnnouncer(options: AnnouncerOptions): { close(): Promise<void> } {
+  const { client, site, places, lookFurther, failed, lookMs = LOOK_MS } = options;
   let told: { text: string; atS: number } = { text: '', atS: 0 };
   let problem = '';
   let running: Promise<void> | null = null;
@@ -42,6 +43,7 @@ export function startAnnouncer({ client, site, places, failed, lookMs = LOOK_MS 
   async function lookAndSay(): Promise<void> {
     try {
       await look();
+      await lookFurther?.();
       problem = '';
     } catch (cause) {
       const error =

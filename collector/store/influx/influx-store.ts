@@ -7,16 +7,19 @@ import { createInfluxClient } from './client.ts';
 import { startCourier } from './courier.ts';
 import { createExpiry } from './expiry.ts';
 import { type RemoteReader, readerOf } from './influx-reader.ts';
-import { type DeliveryCount, openOutbox } from './outbox.ts';
+import { createLevelTeller, type LevelSource, type Told } from './level-teller.ts';
+import { type DeliveryCount, type Outbox, openOutbox } from './outbox.ts';
 import type { Place } from './place-points.ts';
 import type { MountLookup } from './send-batch.ts';
-import { checkInflux, type InfluxSettings } from './settings.ts';
+import { type CheckedInflux, checkInflux, type InfluxSettings } from './settings.ts';
 
 export interface InfluxStoreOptions extends SqliteStoreOptions {
   site: string;
   mountOf?: MountLookup;
   /** What the site has, to be told to the database; absent: it is not told. */
   places?: () => Place[];
+  /** What its runs came to; told where places are. */
+  levels?: LevelSource;
   /** Told of what an operator should know. */
   log?: { info(message: string): void; warn(message: string): void };
 }
@@ -52,7 +55,7 @@ export async function openInfluxStore(
   settings: InfluxSettings,
   options: InfluxStoreOptions,
 ): Promise<InfluxStore> {
-  const { site, mountOf, places, log, ...sqlite } = options;
+  const { site, mountOf, places, levels, log, ...sqlite } = options;
   const checked = checkInflux(settings);
   const client = createInfluxClient(checked);
   const local = await openSqliteStore(file, sqlite);
@@ -88,8 +91,11 @@ export async function openInfluxStore(
       client,
       site,
       places,
+      lookFurther: levels && createLevelTeller(client, site, levels, toldOf(checked, outbox)),
       failed: (error) =>
-        log?.warn(`assets and locations could not be told to InfluxDB. ${error.message}. ${error.remedy}`),
+        log?.warn(
+          `assets, locations and levels of runs could not be told to InfluxDB. ${error.message}. ${error.remedy}`,
+        ),
     });
 
   /** What was committed is to be seen: it is sent before it is asked for. */
@@ -131,4 +137,10 @@ export async function openInfluxStore(
       await local.close();
     },
   };
+}
+
+/** Another database has been told nothing yet. */
+function toldOf({ url, org, hourBucket }: CheckedInflux, outbox: Outbox): Told {
+  const what = JSON.stringify(['run levels', url, org, hourBucket]);
+  return { get: () => outbox.told(what), set: (upTo) => outbox.noteTold(what, upTo) };
 }

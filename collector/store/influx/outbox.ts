@@ -30,6 +30,9 @@ export interface Outbox {
   /** Second of the oldest reading that waits; null when none does. */
   oldestSecond(): number | null;
   counts(): Record<DeliveryCount, number>;
+  /** Up to which number something beside the readings was sent; 0 before anything was. */
+  told(what: string): number;
+  noteTold(what: string, upTo: number): void;
   close(): void;
 }
 
@@ -62,6 +65,7 @@ const SCHEMA = `
     UNIQUE (level, sensor_id, slot)
   );
   CREATE TABLE IF NOT EXISTS outbox_count (name TEXT PRIMARY KEY, value INTEGER NOT NULL) WITHOUT ROWID;
+  CREATE TABLE IF NOT EXISTS outbox_told (what TEXT PRIMARY KEY, up_to INTEGER NOT NULL) WITHOUT ROWID;
   INSERT INTO outbox_count VALUES ('delivered', 0), ('dropped', 0), ('rejected', 0) ON CONFLICT DO NOTHING;
 `;
 
@@ -120,6 +124,9 @@ function outboxOf(db: Database.Database, file: string): Outbox {
     )
     .pluck();
 
+  const told = db.prepare<[string], number>('SELECT up_to FROM outbox_told WHERE what = ?').pluck();
+  const noteTold = db.prepare<[string, number]>('REPLACE INTO outbox_told VALUES (?, ?)');
+
   const names = new Map<number, { node_id: string; sensor: number }>();
   function sensorOf(id: number) {
     let found = names.get(id);
@@ -166,6 +173,8 @@ function outboxOf(db: Database.Database, file: string): Outbox {
     waiting: () => coded(file, () => waiting.get()!),
     oldestSecond: () => coded(file, () => oldestSecond.get() ?? null),
     counts: () => coded(file, () => Object.fromEntries(counts.all()) as Record<DeliveryCount, number>),
+    told: (what) => coded(file, () => told.get(what) ?? 0),
+    noteTold: (what, upTo) => coded(file, () => void noteTold.run(what, upTo)),
     close: () => void db.close(),
   };
 }
