@@ -21,7 +21,13 @@ export function metricsRoute(app: App, context: Context): void {
     if (!allowed) throw new Refusal('METRICS_REFUSED');
     const health = stationHealth(await context.health(), context.live.state(), context.now());
     reply.type(metrics.contentType).header('cache-control', 'no-store');
-    return metrics.text(health);
+    const { alerts, alertOutbox } = context.records;
+    const counters = {
+      ...health.counters,
+      alertsOpen: alerts.list({ state: 'open', limit: Number.MAX_SAFE_INTEGER }).length,
+      alertMessagesWaiting: alertOutbox.waiting(),
+    };
+    return metrics.text({ ...health, counters });
   });
 }
 

@@ -20,6 +20,8 @@ const STATES: Record<string, [name: string, help: string]> = {
     'Bytes that retention leaves because a run keeps them.',
   ],
   bridgeConnected: ['clampline_bridge_connected', '1 while the other broker is connected.'],
+  alertsOpen: ['clampline_alerts_open', 'Alerts that are open.'],
+  alertMessagesWaiting: ['clampline_alert_messages_waiting', 'Messages of alerts that are still to be sent.'],
   'dashboard.browsers': ['clampline_browsers', 'Pages connected now.'],
 };
 /** Said by a metric of its own. */

@@ -38,6 +38,8 @@ describe('metrics', () => {
     expect(event('dashboard', 'waveformsDropped')).toBe(0);
     expect(found.get('clampline_mqtt_connections')).toBe(3);
     expect(found.get('clampline_journal_bytes')).toBe(HEALTHY.journal.bytes);
+    expect(found.get('clampline_alerts_open')).toBe(0);
+    expect(found.get('clampline_alert_messages_waiting')).toBe(0);
     expect(found.get('clampline_ok')).toBe(0);
     expect(found.get('process_cpu_seconds_total')).toBeGreaterThan(0);
     // Not known here, so not said.
