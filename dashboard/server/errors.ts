@@ -400,6 +400,14 @@ export function toRefusal(error: unknown): Refusal {
   return new Refusal('INTERNAL_ERROR');
 }
 
+/** What was wrong and what to do about it, for programs beside the HTTP interface; null for what nobody foresaw. */
+export function explained(error: unknown): { message: string; remedy: string } | null {
+  // Errors that carry their own remedy are not this table's.
+  if (typeof (error as { remedy?: unknown } | null)?.remedy === 'string') return null;
+  const { code, message } = toRefusal(error);
+  return code === 'INTERNAL_ERROR' ? null : { message, remedy: ERRORS[code].remedy };
+}
+
 function fromValidation(found: NonNullable<ForeignError['validation']>, context = 'body'): Refusal {
   const first = found[0];
   const params = first?.params ?? {};

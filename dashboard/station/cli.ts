@@ -10,6 +10,7 @@ import { importCommand } from './exchange/import-command.ts';
 import { withInflux } from './influx-settings.ts';
 import { measureCommand } from './measure-command.ts';
 import { passwordCommand } from './password-command.ts';
+import { reportCommand } from './report-command.ts';
 import { reportFailure } from './report-failure.ts';
 import { type RawOptions, readSettings } from './settings.ts';
 
@@ -106,6 +107,7 @@ program.addCommand(copyHistoryCommand());
 program.addCommand(measureCommand());
 program.addCommand(trendCommand());
 program.addCommand(exportCommand());
+program.addCommand(reportCommand());
 program.addCommand(importCommand());
 
 // Commands that are added do not take this from the program: without it they would end the process themselves.

@@ -3,6 +3,7 @@ import type { FindingRecord, FindingsRequest } from '../../contract/drive-train.
 import type { DashboardDeps, Log } from '../config.ts';
 import { Refusal } from '../errors.ts';
 import type { RecordStore } from '../records/record-store.ts';
+import { findingOf } from './finding-of.ts';
 import { type PreparedLook, prepareLook } from './question.ts';
 
 /** Looks into samples of locations: one after the other, in a thread of their own, the results kept. */
@@ -49,33 +50,8 @@ export function createLooks({ records, analyse, journalDir, log, now }: LooksDep
     const atMs = now();
     const prepared = prepareLook(records, locationId, request, atMs);
     if (prepared === null) throw new Refusal('NOTHING_MOUNTED');
-    const { pictureSvg, findings, ...answer } = await analysed(prepared);
-    const { sensor, shaft, shaftHz, speedSource, bearing } = prepared;
-    const stands = shaftHz !== null && prepared.question.shaftHz === undefined;
-    return records.findings.add(
-      {
-        locationId,
-        atMs,
-        by,
-        ...answer,
-        startMs: Math.round(answer.startMs),
-        findings: findings.map((finding) => ({ ...finding })),
-        ...sensor,
-        shaft,
-        speedRpm: shaftHz === null ? null : 60 * shaftHz,
-        speedSource,
-        bearing,
-        ...(bearing !== null && answer.verdict === 'none' && prepared.question.bearing === undefined
-          ? {
-              verdict: 'not-covered' as const,
-              reason: stands
-                ? 'the shaft stood still meanwhile'
-                : "the shaft's speed is not known, and without it no bearing line has a place",
-            }
-          : {}),
-      },
-      pictureSvg,
-    );
+    const { pictureSvg, ...found } = await analysed(prepared);
+    return records.findings.add(findingOf(locationId, prepared, found, { atMs, by }), pictureSvg);
   }
 
   return {

@@ -17,7 +17,7 @@ export interface MediaQuestion {
   moments: Moments;
   marks: readonly { atMs: number; endMs: number | null }[];
   /** Shown, and played with and without the noise. */
-  main: MediaPlace & { look: ReportPlace['look'] };
+  main: MediaPlace & { look: ReportPlace['look']; svg: string | null };
   /** Played with the noise, to be compared. */
   others: readonly MediaPlace[];
 }
@@ -113,6 +113,10 @@ async function spectrogramOf(
 async function linesOf(analyst: Analyst, { moments, main }: MediaQuestion): Promise<ReportMedia['lines']> {
   const { look, label, source } = main;
   const record = look?.inRun === true ? look.record : null;
+  if (main.svg !== null && record !== null) {
+    const { axis, durationS, speedRpm } = record;
+    return { svg: main.svg, place: label, axis, seconds: durationS, expected: speedRpm !== null };
+  }
   // The stretch that was looked at shows the lines that were found; else the seconds that are played.
   const span =
     record === null

@@ -1,35 +1,28 @@
 import type { ReadingReader } from '../../../collector/index.ts';
 import type { CompareResult } from '../../contract/inquiries.ts';
 import { isPart } from '../../contract/words/findings.ts';
-import type { DashboardConfig, DashboardDeps } from '../config.ts';
+import type { DashboardDeps } from '../config.ts';
 import { safetyCaution } from '../deciding/part-kind.ts';
 import { watchPlanDue } from '../deciding/watch-due.ts';
 import { Refusal } from '../errors.ts';
 import type { AssetRecord, LocationRecord } from '../records/assets.ts';
 import type { RecordStore } from '../records/record-store.ts';
 import type { RunRecord } from '../records/runs.ts';
-import type { Analyst } from '../runs/analyst.ts';
 import { mountsDuring, runView } from '../runs/run-view.ts';
-import { createSources, placeNames } from '../runs/sources.ts';
+import { placeNames } from '../runs/sources.ts';
 import type { Trends } from '../weeks/trend-cache.ts';
 import type { ReportData, ReportMedia, ReportPlace } from './data.ts';
-import { gatherMedia } from './gather-media.ts';
 import { levelDuring, lookOf, newestLevel, sensorsOf } from './gather-places.ts';
 import { gatherRun, spanOfRun } from './gather-run.ts';
+import { byLoudness, compared, digestOf, lookInto, mediaOf, type SampleDeps } from './gather-samples.ts';
 import { headline } from './headline.ts';
-import { momentsOf } from './moments.ts';
 import { reportPage } from './page.ts';
 import { softwareVersion } from './version.ts';
 
-export interface ReporterDeps {
-  records: RecordStore;
+export interface ReporterDeps extends SampleDeps {
   readings: ReadingReader;
   trends: Pick<Trends, 'of'>;
-  /** Refuses politely: a Refusal leaves its section out, with the reason. */
-  analyst: Analyst;
   zoneOf: DashboardDeps['zoneOf'];
-  config: Pick<DashboardConfig, 'journalDir' | 'recordingsDir' | 'site'>;
-  now(): number;
 }
 
 export interface ReportOptions {
@@ -81,8 +74,13 @@ async function gather(
   const noise = noiseSeconds(comparison);
   const places = await placesOf(deps, { asset, run, locations, noise, nowMs });
   const names = placeNames(records.assets.locations(asset.id));
+  const shown = suspectOf(places, comparison) ?? byLoudness(places, comparison)[0] ?? null;
+  const media =
+    run === null || shown === null
+      ? null
+      : await shownSamples(deps, { run, places, main: shown, comparison, names, nowMs });
+  // A look that was made for this report may have named a part.
   const main = suspectOf(places, comparison);
-  const media = run === null ? null : await mediaOf(deps, { run, places, main, comparison, names, nowMs });
   return {
     madeMs: nowMs,
     version: softwareVersion(),
@@ -119,6 +117,24 @@ async function gather(
   };
 }
 
+/** Sounds and pictures of a place; where nobody has looked into these samples for parts, that is done first. */
+async function shownSamples(
+  deps: ReporterDeps,
+  question: Omit<Parameters<typeof mediaOf>[1], 'svg'>,
+): Promise<ReportMedia> {
+  const { run, main, comparison } = question;
+  if (main.look?.inRun === true) return mediaOf(deps, { ...question, svg: null });
+  try {
+    const look = await lookInto(deps, run, main.locationId, comparison);
+    if (look !== null) main.look = look;
+    return await mediaOf(deps, { ...question, svg: look?.svg ?? null });
+  } catch (error) {
+    if (!(error instanceof Refusal)) throw error;
+    const media = await mediaOf(deps, { ...question, svg: null });
+    return { ...media, notes: [...media.notes, `Not looked for lines of parts: ${error.message}`] };
+  }
+}
+
 function nextDueMs(records: RecordStore, assetId: number, nowMs: number): number | null {
   const due = records.watchPlans
     .open()
@@ -137,28 +153,6 @@ function locationsOf(
   if (run === null) return all;
   const there = new Set(runView(records, run, nowMs).locations.map(({ id }) => id));
   return all.filter(({ id }) => there.has(id));
-}
-
-/** The comparison that was made, or one made now: the same question gives the same answer. */
-async function compared(
-  { records, analyst, config, now }: ReporterDeps,
-  run: RunRecord,
-): Promise<{ comparison: CompareResult | null; missing: string | null }> {
-  const kept = records.runResults.text(run.id, 'compare');
-  if (kept !== null) return { comparison: JSON.parse(kept) as CompareResult, missing: null };
-  const sources = createSources(records, config, now);
-  try {
-    const found = await analyst.ask('compare', {
-      source: sources.ofRun(run),
-      span: sources.spanOf(run),
-      marks: records.runEvents.marks(run.id),
-      conditions: records.vehicleValues.series(run.id),
-    });
-    return { comparison: { madeMs: now(), request: {}, ...found } as CompareResult, missing: null };
-  } catch (error) {
-    if (error instanceof Refusal) return { comparison: null, missing: error.message };
-    throw error;
-  }
 }
 
 function noiseSeconds(comparison: CompareResult | null): ReadonlySet<number> | null {
@@ -202,20 +196,6 @@ async function placesOf(
   return places;
 }
 
-async function digestOf(
-  { records, config, now, analyst }: ReporterDeps,
-  run: RunRecord,
-  locationId: number,
-): Promise<ReportPlace['digest']> {
-  try {
-    const sources = createSources(records, config, now);
-    return await analyst.ask('digest', { source: sources.ofRun(run, locationId), span: sources.spanOf(run) });
-  } catch (error) {
-    if (error instanceof Refusal) return { missing: error.message };
-    throw error;
-  }
-}
-
 /** The location that leads; else one whose part stands out, or that changed, or is foremost; else none. */
 function suspectOf(places: readonly ReportPlace[], comparison: CompareResult | null): ReportPlace | null {
   const verdict = comparison?.comparison.verdict;
@@ -227,54 +207,4 @@ function suspectOf(places: readonly ReportPlace[], comparison: CompareResult | n
     places.find(({ trend: of }) => of?.alerts.some(({ about, raised }) => about === 'change' && raised)) ??
     null
   );
-}
-
-async function mediaOf(
-  { records, config, now, analyst }: ReporterDeps,
-  question: {
-    run: RunRecord;
-    places: readonly ReportPlace[];
-    main: ReportPlace | null;
-    comparison: CompareResult | null;
-    names: ReadonlyMap<number, string>;
-    nowMs: number;
-  },
-): Promise<ReportMedia | null> {
-  const { run, places, comparison, names, nowMs } = question;
-  const loudest = byLoudness(places, comparison);
-  const main = question.main ?? loudest[0];
-  if (main === undefined) return null;
-  const sources = createSources(records, config, now);
-  const placeOf = ({ locationId }: ReportPlace) => ({
-    label: names.get(locationId)!,
-    source: sources.ofRun(run, locationId),
-  });
-  const marks = records.runEvents.marks(run.id);
-  const span = spanOfRun(run, nowMs);
-  try {
-    return await gatherMedia(analyst, {
-      run: span,
-      moments: momentsOf(span, marks, comparison),
-      marks,
-      main: { ...placeOf(main), look: main.look },
-      others: loudest
-        .filter((place) => place !== main)
-        .slice(0, 2)
-        .map(placeOf),
-    });
-  } catch (error) {
-    if (!(error instanceof Refusal)) throw error;
-    return { notes: [error.message], clips: [], spectrogram: null, lines: null };
-  }
-}
-
-/** By the power that the comparison saw in all bands of the noise. */
-function byLoudness(places: readonly ReportPlace[], comparison: CompareResult | null): ReportPlace[] {
-  const power = new Map<string, number>();
-  for (const { levels, standsOut } of comparison?.comparison.bands ?? []) {
-    for (const { locationId, rmsMPerS2 } of levels)
-      if (standsOut) power.set(locationId, (power.get(locationId) ?? 0) + rmsMPerS2 ** 2);
-  }
-  const of = ({ locationId }: ReportPlace) => power.get(String(locationId)) ?? 0;
-  return places.toSorted((a, b) => of(b) - of(a));
 }
