@@ -32,11 +32,12 @@ ${
 function oneLook({ component, name, look }: ReportPlace, { withNames }: ReportData): Markup {
   const { record, inRun } = look!;
   const { verdict, bearing, reason, findings: found } = record;
+  const [named, why] = [verdictText(verdict, bearing), sentence(reason)];
   const when = inRun
     ? 'In these samples'
     : `Looked at on ${dayText(record.startMs, withNames)}, not in this run`;
   return html`<h3>${component}: ${name}</h3>
-<p><strong>${verdictText(verdict, bearing)}.</strong> ${sentence(reason)}</p>
+<p><strong>${named}.</strong> ${why === `${named}.` ? null : why}</p>
 ${
   found.length === 0
     ? null

@@ -6,7 +6,7 @@ import { html, type Markup } from '../html.ts';
 import { at, type Box, picture, shapeOf, upright } from './frame.ts';
 
 const WIDTH = 760;
-const BOX: Box = { left: 84, top: 30, width: 592, height: 270 };
+const BOX: Box = { left: 84, top: 30, width: 576, height: 270 };
 const DAY_MS = 86_400_000;
 const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
 
