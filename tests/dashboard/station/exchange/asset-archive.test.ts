@@ -346,6 +346,7 @@ describe('the tables of the records file', () => {
     drive_trains: 'in the manifest',
     recording_files: 'files with a description',
     recording_channels: 'files with a description',
+    owner_links: 'signed with the secret of this station, at its address',
   };
 
   it('that belong to an asset are carried with every column, or stay behind for a reason', () => {
