@@ -25,7 +25,7 @@ export function DecidePage({ assetId }: { assetId: number }) {
         asset.locations.length === 0 ? (
           <p>There is no location on it yet.</p>
         ) : (
-          <Decide asset={asset} asked={asked ?? asset.locations[0]!.id} />
+          <Decide asset={asset} asked={asked} />
         )
       }
     </AssetFrame>
@@ -43,10 +43,14 @@ const PARTS: readonly { part: PartKind; label: string }[] = [
   { part: 'other', label: 'Something else' },
 ];
 
-function Decide({ asset, asked }: { asset: Asset; asked: number }) {
-  const { api } = useApp();
+function Decide({ asset, asked }: { asset: Asset; asked: number | null }) {
+  const { api, state } = useApp();
   const calls = useMemo(() => decidingCalls(api.call), [api]);
-  const place = useSignal(asked);
+  // Without a wish, the place that called for attention.
+  const alerted = asset.locations.find(({ id }) =>
+    state.peek().alerts?.some(({ locationId }) => locationId === id),
+  );
+  const place = useSignal(asked ?? (alerted ?? asset.locations[0]!).id);
   const part = useSignal<PartKind | null>(null);
   const action = useAction();
   const asking = useSignal<{ figures: DecisionFigures; answer: DecisionAnswer } | null>(null);
