@@ -39,7 +39,7 @@ const PURE = [
   'uncertainty',
   'zones',
 ].map((name) => `collector/${name}`);
-const PURE_PACKAGES: string[] = [];
+const PURE_PACKAGES: string[] = ['@echogarden/pffft-wasm/simd'];
 
 /** Folders whose every file is open to the others; all other parts are entered by their index.ts. */
 const OPEN = ['dashboard/contract'];

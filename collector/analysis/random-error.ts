@@ -6,10 +6,15 @@ const TONE_RATIO = 12;
 
 /** Density of velocity, (mm/s)² per Hz, from that of acceleration, (m/s²)² per Hz: S / (2 pi f)², inside a band. */
 export function velocityDensity(acceleration: Density, bandHz: [number, number]): Density {
-  const density = acceleration.density.map((value, k) => {
-    const hz = k * acceleration.stepHz;
-    return hz < bandHz[0] || hz > bandHz[1] || hz === 0 ? 0 : (value * 1e6) / (2 * Math.PI * hz) ** 2;
-  });
+  const { stepHz, density: own } = acceleration;
+  const density = new Float64Array(own.length);
+  for (let k = 1; k < own.length; k++) {
+    const hz = k * stepHz;
+    if (hz < bandHz[0]) continue;
+    if (hz > bandHz[1]) break;
+    const perS = 2 * Math.PI * hz;
+    density[k] = (own[k]! * 1e6) / (perS * perS);
+  }
   return { ...acceleration, density };
 }
 

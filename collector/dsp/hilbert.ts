@@ -43,14 +43,7 @@ export function complexEnvelope(
 ): ComplexEnvelope {
   const { bins, samples, sampleRateHz } = spectrum;
   const stepHz = sampleRateHz / samples;
-  const first = Math.max(1, Math.ceil(bandHz[0] / stepHz - 1e-9));
-  const last = Math.min(Math.floor(samples / 2), Math.floor(bandHz[1] / stepHz + 1e-9));
-  if (!(last > first)) {
-    throw new RangeError(
-      `band ${bandHz[0]} to ${bandHz[1]} Hz holds no lines of this record (0 to ${sampleRateHz / 2} Hz, ` +
-        `${stepHz} Hz apart): state a wider band inside the record's range`,
-    );
-  }
+  const [first, last] = linesOfBand(samples, sampleRateHz, bandHz);
   const count = last - first + 1;
   const size = lengthFor(count + Math.min(count, Math.ceil(topHz / stepHz)));
   const shifted = shiftedRoom(2 * size);
@@ -65,6 +58,22 @@ export function complexEnvelope(
   shifted.fill(0, 2 * count);
   const values = complexFft(size).inverse(shifted);
   return { values, sampleRateHz: stepHz * size, bandHz: [first * stepHz, last * stepHz] };
+}
+
+/** First and last line of a record of `samples` that lie in a band. @throws RangeError when there are not two */
+export function linesOfBand(
+  samples: number,
+  sampleRateHz: number,
+  bandHz: [number, number],
+): [first: number, last: number] {
+  const stepHz = sampleRateHz / samples;
+  const first = Math.max(1, Math.ceil(bandHz[0] / stepHz - 1e-9));
+  const last = Math.min(Math.floor(samples / 2), Math.floor(bandHz[1] / stepHz + 1e-9));
+  if (last > first) return [first, last];
+  throw new RangeError(
+    `band ${bandHz[0]} to ${bandHz[1]} Hz holds no lines of this record (0 to ${sampleRateHz / 2} Hz, ` +
+      `${stepHz} Hz apart): state a wider band inside the record's range`,
+  );
 }
 
 const shiftedRoom = createScratch();

@@ -72,7 +72,7 @@ const velocity = new Float64Array(VELOCITY_CHUNK);
 export function createVelocityFilter(design: VelocityDesign): VelocityFilter {
   const highPass: Cascade = createCascade(design.integratingHighPass);
   const lowPass: Cascade = createCascade(design.lowPass);
-  const taps = design.compensatorTaps;
+  const taps = padded(design.compensatorTaps);
   const half = taps.length - 1;
   const history = new Float64Array(2 * half);
   return {
@@ -99,15 +99,35 @@ export function createVelocityFilter(design: VelocityDesign): VelocityFilter {
   };
 }
 
-/** Symmetric FIR: `output[i]` is centred on `input[i + half]`. */
+const TAPS_PER_PASS = 3;
+
+/** With zeros to three or six taps a side, for loops without an inner one. */
+function padded(taps: Float64Array): Float64Array {
+  const sides = Math.ceil((taps.length - 1) / TAPS_PER_PASS) * TAPS_PER_PASS;
+  const result = new Float64Array(1 + sides);
+  result.set(taps);
+  return result;
+}
+
+/** Symmetric FIR: `output[i]` is centred on `input[i + half]`. Three taps a side in one pass over the samples. */
 function compensate(taps: Float64Array, input: Float64Array, output: Float64Array, count: number): void {
   const half = taps.length - 1;
-  const centre = taps[0]!;
-  for (let i = 0; i < count; i++) output[i] = centre * input[i + half]!;
-  for (let k = 1; k <= half; k++) {
-    const tap = taps[k]!;
-    for (let i = 0; i < count; i++) {
-      output[i]! += tap * (input[i + half - k]! + input[i + half + k]!);
-    }
+  const [c0, c1, c2, c3] = [taps[0]!, taps[1]!, taps[2]!, taps[3]!];
+  for (let i = 0; i < count; i++) {
+    const at = i + half;
+    output[i] =
+      c0 * input[at]! +
+      c1 * (input[at - 1]! + input[at + 1]!) +
+      c2 * (input[at - 2]! + input[at + 2]!) +
+      c3 * (input[at - 3]! + input[at + 3]!);
+  }
+  if (half === TAPS_PER_PASS) return;
+  const [c4, c5, c6] = [taps[4]!, taps[5]!, taps[6]!];
+  for (let i = 0; i < count; i++) {
+    const at = i + half;
+    output[i]! +=
+      c4 * (input[at - 4]! + input[at + 4]!) +
+      c5 * (input[at - 5]! + input[at + 5]!) +
+      c6 * (input[at - 6]! + input[at + 6]!);
   }
 }

@@ -111,7 +111,7 @@ export function createChannelMeter(options: ChannelMeterOptions): ChannelMeter {
       else if (scaleKnown && isBelowNoiseFloor(velocityRms, floorMmPerS)) flags.push('below-noise-floor');
       if (clipped) flags.push('clipped');
       if (stuck) flags.push('stuck');
-      if (scaleKnown && isRattling(block.subarray(0, blockLength))) flags.push('rattle');
+      if (scaleKnown && isRattling(block.subarray(0, blockLength), taken)) flags.push('rattle');
       const scatter = takeScatter(taken.count / sampleRateHz);
       return blockOf(taken.count, taken, { rmsMmPerS: velocityRms, scatter, ...sensor }, flags);
     },

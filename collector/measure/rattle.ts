@@ -1,3 +1,4 @@
+import { kurtosis, type Moments, peak } from '../dsp/moments.ts';
 import { createScratch } from '../dsp/scratch.ts';
 
 /**
@@ -5,9 +6,10 @@ import { createScratch } from '../dsp/scratch.ts';
  * nothing of the machine reaches it: it rests at one acceleration, which is what still presses it on (near nothing if it
  * has room to both sides). Then it hits, and each hit gives it a net change of velocity, where a defect of the machine
  * makes a tight sensor ring to and fro about as much. The limits were set on a simulated mass that touches its base
- * through a spring which cannot pull; that a loose clamp rattles is common practice, no source.
+ * through a spring which cannot pull; that a loose clamp rattles is common practice, no source. The samples' moments,
+ * where they are known already, spare most of the work.
  */
-export type RattleDetector = (samples: Float64Array) => boolean;
+export type RattleDetector = (samples: Float64Array, moments?: Moments) => boolean;
 
 /** Contacts last a fraction of a millisecond, and what rings higher is smoothed away. */
 const SLOTS_PER_S = 2000;
@@ -35,12 +37,13 @@ export function createRattleDetector(sampleRateHz: number): RattleDetector {
   const slotRoom = createScratch();
   const sortRoom = createScratch();
 
-  return (samples) => {
+  return (samples, moments) => {
+    if (moments !== undefined && isHarmless(moments, samplesPerSlot)) return false;
     const count = Math.floor(samples.length / samplesPerSlot);
     if (count * slotS < SHORTEST_S) return false;
     const slots = slotRoom(count);
-    const { deviation, skewness, kurtosis } = fillSlots(slots, samples, samplesPerSlot);
-    if (!(kurtosis > SPIKIEST_TIGHT_KURTOSIS)) return false;
+    const { deviation, skewness, spikiness } = fillSlots(slots, samples, samplesPerSlot);
+    if (!(spikiness > SPIKIEST_TIGHT_KURTOSIS)) return false;
     const sorted = sortRoom(count);
     sorted.set(slots);
     sorted.sort();
@@ -64,6 +67,12 @@ export function createRattleDetector(sampleRateHz: number): RattleDetector {
       netShare > ONE_SIDED.netShare
     );
   };
+}
+
+/** Too weak for hits, or (where each sample is a slot of its own) too even. */
+function isHarmless(moments: Moments, samplesPerSlot: number): boolean {
+  if ((peak(moments) ?? 0) < WEAKEST_HIT_M_PER_S2) return true;
+  return samplesPerSlot === 1 && (kurtosis(moments) ?? 0) <= SPIKIEST_TIGHT_KURTOSIS;
 }
 
 /** Share of a record's whole seconds in which the sensor bangs. */
@@ -101,7 +110,7 @@ function fillSlots(slots: Float64Array, samples: Float64Array, samplesPerSlot: n
   return {
     deviation: Math.sqrt(variance),
     skewness: m3 / count / variance ** 1.5,
-    kurtosis: m4 / count / variance ** 2,
+    spikiness: m4 / count / variance ** 2,
   };
 }
 

@@ -87,7 +87,7 @@ function edgeError(density: Float64Array, sensitivity: Float64Array): number {
   let filtered = 0;
   for (let k = 0; k < density.length; k++) {
     sharp += density[k]!;
-    filtered += density[k]! * sensitivity[k]! ** 2;
+    filtered += density[k]! * sensitivity[k]! * sensitivity[k]!;
   }
   return sharp === 0 ? 0 : Math.abs(Math.sqrt(filtered / sharp) - 1);
 }

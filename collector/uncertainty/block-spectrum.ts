@@ -9,9 +9,11 @@ export function blockSegmentSamples(sampleRateHz: number): number {
 
 /**
  * Welch density of one block's acceleration, (m/s²)² per Hz; null when it is too short for a segment. It is worked
- * out once per block, for the uncertainty of its velocity and for the spectra that are kept.
+ * out once per block, in single precision, for the uncertainty of its velocity and for the spectra that are kept.
  */
 export function blockSpectrum(acceleration: Float64Array, sampleRateHz: number): Density | null {
   const segmentSamples = blockSegmentSamples(sampleRateHz);
-  return acceleration.length < segmentSamples ? null : welch(acceleration, sampleRateHz, { segmentSamples });
+  return acceleration.length < segmentSamples
+    ? null
+    : welch(acceleration, sampleRateHz, { segmentSamples, precision: 'single' });
 }

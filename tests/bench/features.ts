@@ -14,8 +14,9 @@ interface Measured {
 const RATE_HZ = 3200;
 const BAND_HZ: [number, number] = [800, 1500];
 const CHANNELS = 30;
-const WARM_UP = 10;
-const BLOCKS = 40;
+/** Until the compiler has done its work: a station runs for weeks. */
+const WARM_UP = 60;
+const BLOCKS = 100;
 
 /** Processor time of this process in milliseconds: a busy neighbour does not count. */
 function cpuMs(): number {
