@@ -1,4 +1,4 @@
-/** Calls that concern repairs put off: watch plans, decisions. */
+/** Calls that concern repairs: watch plans, decisions, checks of repairs, the strip-down log. */
 import type {
   Decision,
   DecisionAnswer,
@@ -7,6 +7,8 @@ import type {
   DecisionSupport,
   PartKind,
 } from '../contract/decisions.ts';
+import type { RepairCheck, RepairCheckRequest, RepairDone, RepairRuns } from '../contract/repair-checks.ts';
+import type { StripDown, StripDownRequest, StripDowns } from '../contract/strip-downs.ts';
 import type { WatchPlan, WatchPlanRequest, WatchSuggestion } from '../contract/watch-plans.ts';
 import type { Call } from './api-runs.ts';
 
@@ -26,6 +28,18 @@ export function decidingCalls(call: Call) {
     decisions: (assetId: number) => call<Decision[]>('GET', `/assets/${assetId}/decisions`),
     decide: (assetId: number, request: DecisionRequest) =>
       call<Decision>('POST', `/assets/${assetId}/decisions`, request),
+    repairChecks: (assetId: number) => call<RepairCheck[]>('GET', `/assets/${assetId}/repair-checks`),
+    stateRepair: (assetId: number, request: RepairCheckRequest) =>
+      call<RepairCheck>('POST', `/assets/${assetId}/repair-checks`, request),
+    repaired: (checkId: number, done: RepairDone) =>
+      call<RepairCheck>('POST', `/repair-checks/${checkId}/repair`, done),
+    chooseRepairRuns: (checkId: number, runs: RepairRuns) =>
+      call<RepairCheck>('PUT', `/repair-checks/${checkId}/runs`, runs),
+    concludeRepair: (checkId: number) => call<RepairCheck>('POST', `/repair-checks/${checkId}/conclude`),
+    stripDowns: (assetId: number | null) => call<StripDowns>('GET', `/strip-downs${queryText({ assetId })}`),
+    addStripDown: (assetId: number, request: StripDownRequest) =>
+      call<StripDown>('POST', `/assets/${assetId}/strip-downs`, request),
+    removeStripDown: (id: number) => call('DELETE', `/strip-downs/${id}`),
   };
 }
 

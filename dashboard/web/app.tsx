@@ -20,6 +20,8 @@ import { Title } from './views/title.tsx';
 
 const TrendPage = later(async () => (await import('./views/weeks/index.ts')).TrendPage);
 const WatchPage = later(async () => (await import('./views/deciding/index.ts')).WatchPage);
+const OpenedPage = later(async () => (await import('./views/deciding/index.ts')).OpenedPage);
+const RepairPage = later(async () => (await import('./views/deciding/index.ts')).RepairPage);
 const DecidePage = later(async () => (await import('./views/deciding/index.ts')).DecidePage);
 const SitesPage = later(async () => (await import('./views/sites.tsx')).Sites);
 const Alerts = later(async () => (await import('./views/alerts/index.ts')).Alerts);
@@ -70,6 +72,8 @@ function Routes() {
       </Route>
       <Route path="/assets/:id">{({ id }) => <AssetPage key={id} assetId={Number(id)} />}</Route>
       <Route path="/assets/:id/decide">{({ id }) => <DecidePage key={id} assetId={Number(id)} />}</Route>
+      <Route path="/assets/:id/repair">{({ id }) => <RepairPage key={id} assetId={Number(id)} />}</Route>
+      <Route path="/assets/:id/opened">{({ id }) => <OpenedPage key={id} assetId={Number(id)} />}</Route>
       <Route path="/assets/:id/watch">{({ id }) => <WatchPage key={id} assetId={Number(id)} />}</Route>
       <Route path="/alerts">
         <Alerts />

@@ -52,6 +52,12 @@ export function AssetPage({ assetId }: { assetId: number }) {
         <Link href={`/assets/${asset.id}/watch`} class="button">
           Watch plan
         </Link>
+        <Link href={`/assets/${asset.id}/repair`} class="button">
+          Verify a repair
+        </Link>
+        <Link href={`/assets/${asset.id}/opened`} class="button">
+          Strip-down log
+        </Link>
       </div>
       <section class="stack" aria-labelledby="locations-heading">
         <h2 id="locations-heading">Locations</h2>

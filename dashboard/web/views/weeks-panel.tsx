@@ -26,6 +26,12 @@ export function WeeksPanel({ assetId, locationId }: { assetId: number; locationI
         <Link href={`/assets/${assetId}/watch?location=${locationId}`} class="button">
           Watch plan
         </Link>
+        <Link href={`/assets/${assetId}/repair?location=${locationId}`} class="button">
+          Verify a repair
+        </Link>
+        <Link href={`/assets/${assetId}/opened?location=${locationId}`} class="button">
+          Strip-down log
+        </Link>
       </div>
     </section>
   );

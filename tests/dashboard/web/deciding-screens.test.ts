@@ -225,4 +225,84 @@ describe.skipIf(executable === null)('screens of repairs put off in Chromium', (
     });
     await close();
   });
+
+  it.each(SCREENS)(
+    'verify a repair against a criterion stated before it, on %s',
+    async (name, size, scheme) => {
+      const { page, enter, sound, close } = await open(name, size, scheme);
+      const { records, places } = station;
+      const assetId = assetOf('Bus 2 / Pinion bearing');
+      await enter(`/assets/${assetId}/repair?location=${places['Bus 2 / Output bearing']}`);
+      await page.getByLabel('Lower by at least, dB').fill('3');
+      await page.getByLabel('Stated by').fill('Depot head');
+      await page.getByRole('button', { name: 'State it' }).click();
+      const card = page.getByRole('article').first();
+      await card
+        .locator('p strong', { hasText: 'Cannot say yet: the repair has not been noted yet.' })
+        .waitFor();
+      const [check] = records.repairChecks.list(assetId);
+      expect(check).toMatchObject({ leastFallDb: 3, locationId: places['Bus 2 / Output bearing'] });
+      // Wear grows on: noted forty days back, the level is higher after than before.
+      const at = new Date(Date.now() - 40 * DAY_MS);
+      const two = (n: number) => String(n).padStart(2, '0');
+      const typed = `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}T12:00`;
+      await card.getByLabel('Repaired when').fill(typed);
+      await card.getByLabel('What was done').fill('Output bearing replaced');
+      await card.getByRole('button', { name: 'Note the repair' }).click();
+      await card
+        .locator('p strong', {
+          hasText: /^Higher by \d\.\d ± \d\.\d dB in matched conditions .*: not passed/,
+        })
+        .waitFor();
+      await card.getByText('Choose the runs').click();
+      await sound('repair-verify');
+      await card.getByRole('group', { name: 'After' }).getByRole('checkbox').first().uncheck();
+      await card.getByRole('button', { name: 'Compare these' }).click();
+      await card.locator('p strong', { hasText: /runs chosen by hand: not passed/ }).waitFor();
+      await card.getByRole('button', { name: 'Conclude', exact: true }).click();
+      await page.getByRole('dialog').getByRole('button', { name: 'Conclude' }).click();
+      await card.getByText(/^Concluded on .* by Ines\.$/).waitFor();
+      for (const { id } of records.assetEvents.list(assetId)) records.assetEvents.remove(assetId, id);
+      await close();
+    },
+  );
+
+  it.each(SCREENS)('keep a strip-down log with its tally on %s', async (name, size, scheme) => {
+    const { page, enter, sound, close } = await open(name, size, scheme);
+    const place = station.places['Extraction fan / Drive end']!;
+    const assetId = assetOf('Extraction fan / Drive end');
+    station.records.findings.add(
+      {
+        locationId: place,
+        atMs: Date.now() - DAY_MS,
+        startMs: Date.now() - DAY_MS,
+        durationS: 10,
+        sampleRateHz: 6400,
+        ...station.sensors['Extraction fan / Drive end']!,
+        by: null,
+        axis: 'x',
+        speedRpm: 1450,
+        speedSource: 'nominal',
+        shaft: 'motor',
+        bearing: '6205',
+        verdict: 'outer',
+        reason: '',
+        findings: [],
+      },
+      '<svg xmlns="http://www.w3.org/2000/svg"/>',
+    );
+    await enter(`/assets/${assetId}/opened?location=${place}`);
+    await page.getByLabel('Which part').fill('Drive end bearing');
+    await page.getByRole('checkbox', { name: 'Outer race' }).check();
+    await page.getByLabel('Condition in words').fill('One spall of 4 mm in the load zone');
+    await page.getByLabel('Opened by').fill('Jo');
+    await page.getByRole('button', { name: 'Write it down' }).click();
+    await page
+      .getByRole('heading', { name: /^Drive end bearing, .*: Right$/ })
+      .first()
+      .waitFor();
+    await page.getByText(/^\d of \d claims were right: too few to speak of a share/).waitFor();
+    await sound('strip-down');
+    await close();
+  });
 });

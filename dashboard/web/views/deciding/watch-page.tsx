@@ -82,7 +82,7 @@ function OpenPlan({ asset, plan, calls, onChanged }: OpenPlanProps) {
     conditions.note,
   ].filter((part) => part !== '');
   return (
-    <section class="panel" aria-labelledby={`plan-${plan.id}`}>
+    <article class="panel" aria-labelledby={`plan-${plan.id}`}>
       <h2 id={`plan-${plan.id}`}>{placeName(asset, plan.locationId)}</h2>
       <p>
         Measure again by <strong>{when(nextDueMs!)}</strong>:{' '}
@@ -113,7 +113,7 @@ function OpenPlan({ asset, plan, calls, onChanged }: OpenPlanProps) {
         ))}
       </ul>
       <EndForm plan={plan} calls={calls} onChanged={onChanged} />
-    </section>
+    </article>
   );
 }
 
