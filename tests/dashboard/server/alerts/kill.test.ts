@@ -15,7 +15,9 @@ const program = fileURLToPath(new URL('./alert-child.ts', import.meta.url));
 const ROUNDS = Number(process.env['CLAMPLINE_KILLS'] ?? 4);
 
 describe('a station that is killed while it raises and sends alerts', () => {
-  it(`loses none and makes none twice (${ROUNDS} kills)`, { timeout: 60_000 + ROUNDS * 5_000 }, async () => {
+  it(`loses none and makes none twice (${ROUNDS} kills)`, {
+    timeout: 120_000 + ROUNDS * 15_000,
+  }, async () => {
     const got: AlertMessage[] = [];
     const server = createServer((request, response) => {
       let body = '';
