@@ -73,12 +73,14 @@ export const AlertsQuery = Type.Object({
 export const AcknowledgeRequest = Type.Object({ note: Type.String({ maxLength: 500 }) });
 export type AcknowledgeRequest = Static<typeof AcknowledgeRequest>;
 
-/** GET, PUT /api/alert-settings: how long a node may be quiet. */
+/** GET, PUT /api/alert-settings: how long a node may be quiet, and what messages say. */
 export const AlertSettings = Type.Object({
   /** Of a machine, and of a vehicle during a run. */
   machineQuietMinutes: Type.Number({ minimum: 2, maximum: 10_080 }),
   /** Of a vehicle between runs, where nodes may be off. */
   vehicleQuietHours: Type.Number({ minimum: 1, maximum: 2_160 }),
+  /** Whether what is sent names assets, locations and boards; else it gives their numbers. */
+  namesInMessages: Type.Boolean(),
 });
 export type AlertSettings = Static<typeof AlertSettings>;
 

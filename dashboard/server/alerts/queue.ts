@@ -1,7 +1,7 @@
 import { randomUUID } from 'node:crypto';
 import type { AlertMessage } from '../../contract/alerts.ts';
 import type { RecordStore } from '../records/record-store.ts';
-import { alertView, messageOf } from './view.ts';
+import { messageOf, outsideView } from './view.ts';
 
 /** From now on whatever happens to an alert is put down to be sent, in the transaction in which it happens. */
 export function queueMessages(
@@ -11,7 +11,7 @@ export function queueMessages(
   const { alerts, alertOutbox: outbox, alertRecipients } = records;
   alerts.onEvent((event, alert) => {
     const atMs = now();
-    const message = messageOf(site, randomUUID(), event, atMs, alertView(records, alert));
+    const message = messageOf(site, randomUUID(), event, atMs, outsideView(records, alert));
     const add = (channel: 'mqtt' | 'points' | 'email' | 'webhook', recipientId: number | null) =>
       outbox.add({
         alertId: alert.id,
@@ -22,9 +22,9 @@ export function queueMessages(
         createdMs: atMs,
       });
     add('mqtt', null);
-    // Who knows of an alert is the shop's own business: it is told to no other workshop.
-    if (event === 'acknowledged') return;
     if (hasPoints) add('points', null);
+    // Whoever was told need not be told that somebody has seen it.
+    if (event === 'acknowledged') return;
     for (const { id, kind } of alertRecipients.list()) add(kind, id);
   });
 }

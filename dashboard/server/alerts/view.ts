@@ -4,9 +4,26 @@ import type { AlertRecord } from '../records/alerts.ts';
 import type { RecordStore } from '../records/record-store.ts';
 import { alertWords, type Named } from './words.ts';
 
-/** An alert as people and programs are told it. */
+/** An alert as people are told it on the page. */
 export function alertView(records: RecordStore, alert: AlertRecord): Alert {
+  return viewOf(alert, namesOf(records, alert));
+}
+
+/** An alert as it may leave the station: with names, or with numbers in their place. */
+export function outsideView(records: RecordStore, alert: AlertRecord): Alert {
   const named = namesOf(records, alert);
+  if (records.alertRecipients.settings().namesInMessages) return viewOf(alert, named);
+  const numbered = (what: string, id: number | null) => (id === null ? null : `${what} ${id}`);
+  return viewOf(alert, {
+    ...named,
+    assetName: numbered('Asset', alert.assetId),
+    location: numbered('location', alert.locationId),
+    component: null,
+    nodeLabel: alert.nodeId,
+  });
+}
+
+function viewOf(alert: AlertRecord, named: Named): Alert {
   const { acknowledgedMs, acknowledgedBy, note, cause: _, ...rest } = alert;
   return {
     ...rest,

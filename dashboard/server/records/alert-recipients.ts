@@ -29,7 +29,11 @@ export interface AlertRecipients {
 
 const MOST_RECIPIENTS = 50;
 const SETTINGS = 'alert-settings';
-const DEFAULT_SETTINGS: AlertSettings = { machineQuietMinutes: 15, vehicleQuietHours: 48 };
+const DEFAULT_SETTINGS: AlertSettings = {
+  machineQuietMinutes: 15,
+  vehicleQuietHours: 48,
+  namesInMessages: true,
+};
 
 export function createAlertRecipients(db: Database): AlertRecipients {
   const columns = 'id, kind, target, secret, added_by AS addedBy, added_ms AS addedMs';

@@ -1,3 +1,21 @@
+/** An alert that goes while it is open is over for those who read it elsewhere too: a step of its own. */
+export const ALERT_GONE_STEP = `
+  DROP TRIGGER alert_is_gone;
+  CREATE TRIGGER alert_is_gone AFTER DELETE ON alerts BEGIN
+    DELETE FROM alert_messages WHERE alert_id = OLD.id;
+    INSERT INTO alert_messages (alert_id, event, channel, body, created_ms, next_ms)
+    VALUES (OLD.id, 'removed', 'mqtt', '', OLD.last_seen_ms, 0);
+    INSERT INTO alert_messages (alert_id, event, channel, body, created_ms, next_ms)
+    SELECT OLD.id, 'removed', 'points', json_object(
+      'messageId', 'removed', 'site', '', 'event', 'cleared',
+      'atMs', max(OLD.raised_ms + 1000, CAST(strftime('%s', 'now') AS INTEGER) * 1000),
+      'alert', json_object('id', OLD.id, 'about', OLD.about, 'assetId', OLD.asset_id, 'locationId', OLD.location_id,
+        'title', '', 'value', NULL, 'limit', NULL, 'unit', OLD.unit, 'falseAlarmsPerYear', NULL,
+        'sinceMs', OLD.since_ms)), OLD.last_seen_ms, 0
+    WHERE OLD.cleared_ms IS NULL;
+  END;
+`;
+
 /** Alerts and what is still to be sent of them: a step of the records file's layout, never edited once released. */
 export const ALERT_TABLES = `
   CREATE TABLE alerts (

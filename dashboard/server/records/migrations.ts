@@ -1,5 +1,5 @@
 import type { Database } from 'better-sqlite3';
-import { ALERT_TABLES } from './alert-tables.ts';
+import { ALERT_GONE_STEP, ALERT_TABLES } from './alert-tables.ts';
 import { DECISION_TABLES } from './decision-tables.ts';
 import { FINDING_TABLES } from './finding-tables.ts';
 import { OWNER_TABLES } from './owner-links.ts';
@@ -103,6 +103,7 @@ const STEPS: readonly string[] = [
   OWNER_TABLES,
   REPAIR_CHECK_TABLES,
   STRIP_DOWN_TABLES,
+  ALERT_GONE_STEP,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

@@ -1,7 +1,7 @@
 import { mkdirSync } from 'node:fs';
 import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
-import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
 import { accessibilityViolations, findBrowser, launchBrowser } from '../../support/browser.ts';
 import { addPastWeeks, mountedForWeeks } from '../../support/past-weeks.ts';
 import { PERSON, startWebFixture, type WebFixture } from '../../support/web-fixture.ts';
@@ -111,6 +111,8 @@ describe.skipIf(executable === null)('screens of alerts in Chromium', () => {
     await page.getByLabel('Minutes, on a machine or during a run').fill('30');
     await page.getByRole('button', { name: 'Save' }).click();
     await page.getByText('Saved.').waitFor();
+    await page.getByLabel(/^Messages name assets/).click();
+    await vi.waitFor(() => expect(station.records.alertRecipients.settings().namesInMessages).toBe(false));
     expect(station.records.alertRecipients.settings().machineQuietMinutes).toBe(30);
 
     // It is over: the page hears of it by itself.

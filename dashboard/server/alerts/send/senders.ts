@@ -6,7 +6,7 @@ import { Refusal } from '../../errors.ts';
 import type { WaitingMessage } from '../../records/alert-outbox.ts';
 import type { RecipientRecord } from '../../records/alert-recipients.ts';
 import type { RecordStore } from '../../records/record-store.ts';
-import { alertView, messageOf } from '../view.ts';
+import { messageOf, outsideView } from '../view.ts';
 import { createMailer, type MailSettings } from './mail.ts';
 import { postWebhook, type WebhookOptions, webhookMistake } from './webhook.ts';
 
@@ -94,7 +94,7 @@ export function createAlertSenders(deps: SenderDeps): AlertSenders {
     async publishOpen() {
       for (const alert of records.alerts.list({ state: 'open', limit: Number.MAX_SAFE_INTEGER })) {
         const event = alert.acknowledgedMs === null ? 'raised' : 'acknowledged';
-        const message = messageOf(site, randomUUID(), event, now(), alertView(records, alert));
+        const message = messageOf(site, randomUUID(), event, now(), outsideView(records, alert));
         await publish(alertTopic(site, alert.id), JSON.stringify(message), true);
       }
     },

@@ -12,13 +12,13 @@ export function QuietLimits({ calls }: { calls: Pick<AlertCalls, 'settings' | 'p
   const saved = useSignal(false);
   const submit = (event: Event) => {
     event.preventDefault();
-    const settings = {
+    const limits = {
       machineQuietMinutes: Number(fieldText(event, 'machine')),
       vehicleQuietHours: Number(fieldText(event, 'vehicle')),
     };
     saved.value = false;
     void action.run(async () => {
-      await calls.putSettings(settings);
+      await calls.putSettings({ ...(await calls.settings()), ...limits });
       again();
       saved.value = true;
     });

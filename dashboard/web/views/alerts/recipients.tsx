@@ -41,10 +41,7 @@ export function Recipients({ calls }: { calls: Calls }) {
           }}
         />
       </div>
-      <p class="hint">
-        Messages name the asset as you named it here, its location, level and limit. Who acknowledged an alert
-        and the notes stay in the station, as do plates, owners and routes: keep them out of the names.
-      </p>
+      <NamesInMessages calls={calls} />
       {account.data.value && (
         <details>
           <summary>Programs at the station’s MQTT broker</summary>
@@ -66,6 +63,37 @@ export function Recipients({ calls }: { calls: Calls }) {
         </details>
       )}
     </section>
+  );
+}
+
+function NamesInMessages({ calls }: { calls: Pick<Calls, 'settings' | 'putSettings'> }) {
+  const { data, failure, again } = useRead(calls.settings, '');
+  const action = useAction();
+  return (
+    <div>
+      <Failure failure={failure.value ?? action.failure.value} />
+      {data.value && (
+        <label class="tick">
+          <input
+            type="checkbox"
+            checked={data.value.namesInMessages}
+            disabled={action.busy.value}
+            onChange={(event) => {
+              const namesInMessages = event.currentTarget.checked;
+              void action.run(async () => {
+                await calls.putSettings({ ...(await calls.settings()), namesInMessages });
+                again();
+              });
+            }}
+          />
+          Messages name assets, locations and boards as they are named here; else they give numbers
+        </label>
+      )}
+      <p class="hint">
+        Who acknowledged an alert, notes, runs and complaints never leave the station this way. Keep plates
+        and owners out of names.
+      </p>
+    </div>
   );
 }
 

@@ -12,7 +12,7 @@ import { engineOn } from './support.ts';
 const MINUTE_MS = 60_000;
 const HOUR_MS = 60 * MINUTE_MS;
 const DAY_MS = 24 * HOUR_MS;
-const settings = { machineQuietMinutes: 15, vehicleQuietHours: 48 };
+const settings = { machineQuietMinutes: 15, vehicleQuietHours: 48, namesInMessages: true };
 
 const node = (change: Partial<HeardNode> = {}): HeardNode => ({
   nodeId: NODE_A,

@@ -119,6 +119,7 @@ describe('alerts from trends', () => {
     expect(test.all()).toEqual([]);
     expect(test.store.alertOutbox.due(test.time.now(), 100)).toEqual([
       expect.objectContaining({ alertId: id, event: 'removed', channel: 'mqtt', body: '' }),
+      expect.objectContaining({ alertId: id, event: 'removed', channel: 'points' }),
     ]);
   });
 
