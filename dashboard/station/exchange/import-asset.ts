@@ -47,8 +47,6 @@ export async function importAsset(
     );
   } catch (error) {
     await Promise.all(intake.written().map((path) => rm(path, { force: true })));
-    if (error instanceof CarriedRowError)
-      throw damaged(`'${file}'`, `holds what no station wrote: ${error.message}`);
     throw error;
   } finally {
     bar.clear();
@@ -84,8 +82,8 @@ async function takeRecords(
       return async (content) => {
         const tally: Counts = { added: 0, 'there already': 0, 'left out': 0 };
         counts.set(table.replaceAll('_', ' '), tally);
-        for await (const { value } of jsonLinesOf(name, shown(bar, name, content)))
-          tally[own.take(table, value)]++;
+        for await (const { line, value } of jsonLinesOf(name, shown(bar, name, content)))
+          tally[takeRow(own, table, value, `${name}, line ${line}`)]++;
       };
     const recording = /^recordings\/(\d+)\.(json|wav)$/.exec(name);
     if (recording === null) return null;
@@ -102,6 +100,20 @@ async function takeRecords(
     reportAsset(records.assets.asset(whole.assetId).name, whole);
     reportCounts(counts);
   };
+}
+
+function takeRow(
+  taking: ReturnType<RecordStore['carried']['taking']>,
+  table: string,
+  value: unknown,
+  where: string,
+): keyof Counts {
+  try {
+    return taking.take(table, value);
+  } catch (error) {
+    if (error instanceof CarriedRowError) throw damaged(where, `is what no station wrote: ${error.message}`);
+    throw error;
+  }
 }
 
 type Counts = Record<'added' | 'there already' | 'left out', number>;

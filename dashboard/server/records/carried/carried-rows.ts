@@ -1,6 +1,6 @@
 import { type Database, SqliteError, type Statement } from 'better-sqlite3';
 import { Value } from 'typebox/value';
-import { NameOfNothing, renumbered } from './numbers.ts';
+import { NameOfNothing, type NumberOf, renumbered } from './numbers.ts';
 import { CARRIED_TABLES, type CarriedTable } from './tables.ts';
 
 type Row = Record<string, unknown>;
@@ -44,9 +44,11 @@ export function createCarriedRows(db: Database, now: () => number, changed: () =
       const places = new Map(locationIds.map((id, place) => [id, place]));
       const table = tables.get(name)!;
       for (const row of db.prepare(selectOf(table)).iterate({ assetId, nowMs: now() }) as Iterable<Row>) {
-        for (const column of table.json ?? []) row[column] = JSON.parse(row[column] as string);
+        for (const column of table.json ?? [])
+          if (row[column] !== null) row[column] = JSON.parse(row[column] as string);
         try {
-          yield renumbered(row, (of, number) => (of === 'locations' ? places.get(number) : number));
+          const numberOf: NumberOf = (of, number) => (of === 'locations' ? places.get(number) : number);
+          yield renumbered(row, numberOf, table.numbers);
         } catch (error) {
           // It speaks of a location that was removed since.
           if (!(error instanceof NameOfNothing)) throw error;
@@ -109,7 +111,7 @@ function takingOf(
     const bad = (what: string) => new CarriedRowError(table.name, what);
     if (typeof told !== 'object' || told === null || Array.isArray(told)) throw bad('a row is no object');
     try {
-      const row = renumbered(told as Row, numberOf);
+      const row = renumbered(told as Row, numberOf, table.numbers);
       if (Value.Check(table.row, row)) return row;
       const [first] = Value.Errors(table.row, row);
       throw bad(`${first?.instancePath ?? ''} ${first?.message ?? 'is not as it must be'}`);
@@ -125,7 +127,8 @@ function takingOf(
       const table = tables.get(name);
       if (table === undefined) throw new CarriedRowError(name, 'is not known here');
       const { id, ...row } = own(table, told);
-      for (const column of table.json ?? []) row[column] = JSON.stringify(row[column]);
+      for (const column of table.json ?? [])
+        if (row[column] !== null) row[column] = JSON.stringify(row[column]);
       const values: Row = { ...row, ...table.set, asset_id: assetId };
       let statements = prepared.get(name);
       if (statements === undefined) {

@@ -2,6 +2,7 @@
 const COLUMNS: Readonly<Record<string, string>> = {
   location_id: 'locations',
   run_id: 'runs',
+  event_id: 'asset_events',
 };
 const KEYS: Readonly<Record<string, string>> = {
   locationId: 'locations',
@@ -19,15 +20,22 @@ export type NumberOf = (table: string, number: number) => number | undefined;
 /** A row that names a record which does not exist. */
 export class NameOfNothing extends Error {}
 
-/** The row with every number of another record replaced. @throws NameOfNothing */
+/**
+ * The row with every number of another record replaced; `columns`: JSON in which every number is one of the table named.
+ *
+ * @throws NameOfNothing
+ */
 export function renumbered(
   row: Readonly<Record<string, unknown>>,
   numberOf: NumberOf,
+  columns: Readonly<Record<string, string>> = {},
 ): Record<string, unknown> {
   return Object.fromEntries(
     Object.entries(row).map(([column, value]) => {
       const table = COLUMNS[column];
       if (table !== undefined) return [column, other(table, column, value, numberOf)];
+      const listed = columns[column];
+      if (listed !== undefined) return [column, everyNumber(value, listed, column, numberOf)];
       return [column, typeof value === 'object' ? inJson(value, numberOf) : value];
     }),
   );
@@ -41,6 +49,15 @@ function inJson(value: unknown, numberOf: NumberOf): unknown {
       const table = KEYS[key];
       return [key, table === undefined ? inJson(own, numberOf) : other(table, key, own, numberOf)];
     }),
+  );
+}
+
+function everyNumber(value: unknown, table: string, column: string, numberOf: NumberOf): unknown {
+  if (typeof value === 'number') return other(table, column, value, numberOf);
+  if (Array.isArray(value)) return value.map((one) => everyNumber(one, table, column, numberOf));
+  if (typeof value !== 'object' || value === null) return value;
+  return Object.fromEntries(
+    Object.entries(value).map(([key, own]) => [key, everyNumber(own, table, column, numberOf)]),
   );
 }
 

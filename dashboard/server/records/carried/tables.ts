@@ -9,6 +9,7 @@ import { Decision } from '../../../contract/decisions.ts';
 import { FindingRecord } from '../../../contract/drive-train.ts';
 import { CompareResult } from '../../../contract/inquiries.ts';
 import { NumberOrNull, TrendValue } from '../../../contract/model.ts';
+import { RepairCheckRequest, RepairResult, RepairRuns } from '../../../contract/repair-checks.ts';
 import { GravityCheckResult } from '../../../contract/rig.ts';
 import {
   Check,
@@ -20,6 +21,7 @@ import {
   RunManoeuvre,
   VehicleQuantity,
 } from '../../../contract/runs.ts';
+import { StripDown } from '../../../contract/strip-downs.ts';
 import { WatchPlanRequest } from '../../../contract/watch-plans.ts';
 import { EventKind } from '../../../contract/weeks.ts';
 
@@ -44,6 +46,8 @@ export interface CarriedTable {
    */
   row: TObject;
   json?: readonly string[];
+  /** Of these, those in which every number is that of a record of the table named. */
+  numbers?: Readonly<Record<string, string>>;
   /** Columns that tell a row from others: one that is there already is left as it is. */
   same: readonly string[];
   /** What a row is given here, whatever it was elsewhere. */
@@ -100,9 +104,8 @@ export const CARRIED_TABLES: readonly CarriedTable[] = [
   {
     name: 'asset_events',
     of: 'asset_id = @assetId',
-    row: row({ at_ms: Millis, kind: EventKind, note: Text(1000), by_whom: Person }),
+    row: row({ id: Id, at_ms: Millis, kind: EventKind, note: Text(1000), by_whom: Person }),
     same: ['asset_id', 'at_ms', 'kind', 'note'],
-    behind: ['id'],
   },
   {
     name: 'runs',
@@ -291,5 +294,38 @@ export const CARRIED_TABLES: readonly CarriedTable[] = [
     },
     set: { cause: 'carried' },
     behind: ['id', 'cause'],
+  },
+  {
+    name: 'repair_checks',
+    of: 'asset_id = @assetId',
+    row: row({
+      location_id: Id,
+      criterion: RepairCheckRequest,
+      stated_ms: Millis,
+      event_id: OrNull(Id),
+      sensor_put_back: Type.Enum([0, 1]),
+      runs: RepairRuns,
+      concluded_ms: MillisOrNull,
+      concluded_by: OrNull(Person),
+      result: OrNull(RepairResult),
+    }),
+    json: ['criterion', 'runs', 'result'],
+    numbers: { runs: 'runs' },
+    same: ['asset_id', 'location_id', 'stated_ms'],
+    behind: ['id'],
+  },
+  {
+    name: 'strip_downs',
+    of: 'asset_id = @assetId',
+    row: row({
+      location_id: OrNull(Id),
+      opened_ms: Millis,
+      entered_ms: Millis,
+      entered_by: Person,
+      record: Type.Pick(StripDown, ['location', 'part', 'damage', 'condition', 'openedBy', 'said']),
+    }),
+    json: ['record'],
+    same: ['asset_id', 'location_id', 'opened_ms', 'entered_ms'],
+    behind: ['id'],
   },
 ];

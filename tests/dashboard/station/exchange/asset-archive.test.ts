@@ -44,9 +44,12 @@ function carriedOf(store: RecordStore, assetId: number): Record<string, unknown[
       table,
       [...store.carried.rows(table, assetId, locationIds)].map((row) =>
         JSON.parse(JSON.stringify(row), (key, value) => {
+          if (key === 'runs')
+            return [value.before, value.after].map((ids) => ids?.map((id: number) => place('runs', id)));
           if (typeof value !== 'number') return value;
           if (key === 'id') return place(table, value);
           if (key === 'run_id' || key === 'runId') return place('runs', value);
+          if (key === 'event_id') return place('asset_events', value);
           return key === 'manoeuvreId' ? place('manoeuvres', value) : value;
         }),
       ),
@@ -218,7 +221,7 @@ describe('a hostile or broken archive', () => {
     [
       'a table that no station has',
       set('records/people.jsonl', '{"name":"x"}\n'),
-      /table people: is not known/,
+      /records\/people\.jsonl, line 1 is what no station wrote: table people: is not known/,
     ],
     ['broken JSON', set('records/noise_marks.jsonl', '{"run_id":'), /noise_marks\.jsonl, line 1 is no JSON/],
     ['a list for a row', set('records/noise_marks.jsonl', '[1]\n'), /table noise_marks: a row is no object/],
@@ -229,12 +232,15 @@ describe('a hostile or broken archive', () => {
     ],
     [
       'a value of the wrong kind',
-      set('records/asset_events.jsonl', '{"at_ms":"now","kind":"note","note":"","by_whom":""}\n'),
+      set('records/asset_events.jsonl', '{"id":1,"at_ms":"now","kind":"note","note":"","by_whom":""}\n'),
       /table asset_events: .*at_ms/,
     ],
     [
       'a column too many',
-      set('records/asset_events.jsonl', '{"at_ms":1,"kind":"note","note":"","by_whom":"","asset_id":1}\n'),
+      set(
+        'records/asset_events.jsonl',
+        '{"id":1,"at_ms":1,"kind":"note","note":"","by_whom":"","asset_id":1}\n',
+      ),
       /table asset_events/,
     ],
     [
@@ -344,6 +350,7 @@ describe('the tables of the records file', () => {
     mounts: 'in the manifest',
     nodes: 'in the manifest, without what lets them in',
     drive_trains: 'in the manifest',
+    owner_links: 'signed with a secret of the station: a door there, and none elsewhere',
     recording_files: 'files with a description',
     recording_channels: 'files with a description',
     owner_links: 'signed with the secret of this station, at its address',

@@ -135,7 +135,28 @@ export async function makeFullStation(dataDir: string): Promise<{ bus: number; r
       `<svg xmlns="http://www.w3.org/2000/svg"><path d="M0 0L${nowMs} 1"/></svg>`,
     );
   }
-  store.assetEvents.add(bus.id, { kind: 'repair', note: 'pinion bearing renewed' }, 'Ines');
+  const repair = store.assetEvents.add(bus.id, { kind: 'repair', note: 'pinion bearing renewed' }, 'Ines');
+  const check = store.repairChecks.add(bus.id, {
+    locationId: pinion!,
+    value: 'velocityRmsMmPerS',
+    leastFallDb: 6,
+    statedBy: 'Ines',
+    note: '',
+  });
+  store.repairChecks.repaired(check.id, repair.id, true);
+  store.repairChecks.chooseRuns(check.id, { before: [run.id], after: null });
+  store.stripDowns.add({
+    assetId: bus.id,
+    locationId: pinion!,
+    location: 'Pinion bearing, Rear axle',
+    openedMs: nowMs,
+    part: 'pinion bearing',
+    damage: ['outer'],
+    condition: 'pitted over a third',
+    openedBy: 'Ines',
+    enteredBy: 'Ines',
+    said: { verdict: 'outer', bearing: '6205', atMs: nowMs },
+  });
   store.watchPlans.begin(
     bus.id,
     {
