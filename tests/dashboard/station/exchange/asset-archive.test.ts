@@ -350,7 +350,6 @@ describe('the tables of the records file', () => {
     mounts: 'in the manifest',
     nodes: 'in the manifest, without what lets them in',
     drive_trains: 'in the manifest',
-    owner_links: 'signed with a secret of the station: a door there, and none elsewhere',
     recording_files: 'files with a description',
     recording_channels: 'files with a description',
     owner_links: 'signed with the secret of this station, at its address',
