@@ -100,6 +100,10 @@ function sentenceOf(rises: readonly MarkChange[], names: ReadonlyMap<string, str
   const also =
     others.length === 0
       ? 'no other location rises'
-      : `${others.map((id) => names.get(id)).join(' and ')} rise${others.length === 1 ? 's' : ''} less`;
+      : `${listed(others.map((id) => `the ${names.get(id)}`))} rise${others.length === 1 ? 's' : ''} less`;
   return `With the noise the ${names.get(first.locationId)} rises most, by ${first.changeDb.toFixed(1)} ± ${first.uncertaintyDb.toFixed(1)} dB around ${first.nominalHz} Hz; ${also}.`;
 }
+
+/** "the a, the b and the c" */
+const listed = (parts: readonly string[]): string =>
+  parts.length < 2 ? parts.join('') : `${parts.slice(0, -1).join(', ')} and ${parts.at(-1)}`;

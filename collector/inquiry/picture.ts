@@ -101,11 +101,15 @@ function addColumn(
     const mean = piece.reduce((total, value) => total + value, 0) / segment;
     for (let i = 0; i < segment; i++) piece[i]! -= mean;
     const { amplitudeRms } = amplitudeSpectrum(piece, rateHz, { window: 'hann' });
-    const lineHz = rateHz / segment;
-    for (let k = 1; k < amplitudeRms.length; k++) {
-      const row = Math.min(rows - 1, Math.floor((k * lineHz) / stepHz));
-      // Largest line of the row for this axis; rows are wider or narrower than lines.
-      sum[row] = Math.max(sum[row]!, amplitudeRms[k]! ** 2);
+    const perRow = stepHz / (rateHz / segment);
+    for (let row = 0; row < rows; row++) {
+      // Largest line of the row; where lines are wider than rows, the one that covers it, so that no row stays empty.
+      const first = Math.max(1, Math.round(row * perRow));
+      const last = Math.max(first, Math.round((row + 1) * perRow) - 1);
+      let largest = 0;
+      for (let k = first; k <= last && k < amplitudeRms.length; k++)
+        largest = Math.max(largest, amplitudeRms[k]! ** 2);
+      sum[row] = Math.max(sum[row]!, largest);
     }
   }
   for (let row = 0; row < rows; row++) {

@@ -57,6 +57,8 @@ const MarkChange = Type.Object(
   {
     locationId: Type.String(),
     nominalHz: Type.Number(),
+    fromHz: Type.Number(),
+    toHz: Type.Number(),
     changeDb: Type.Number(),
     uncertaintyDb: Type.Number(),
     significant: Type.Boolean(),
@@ -92,8 +94,44 @@ export const CompareResult = Type.Object({
       windows: Type.Array(Type.Integer()),
       quietWindows: Type.Array(Type.Integer()),
       connections: Type.Array(
-        Type.Object({ firstId: Type.String(), secondId: Type.String(), kind: Type.String() }, OPEN),
+        Type.Object(
+          {
+            firstId: Type.String(),
+            secondId: Type.String(),
+            kind: Type.Enum(['shared', 'partly', 'separate', 'unknown']),
+            /** Of waveforms, between locations of one board. */
+            coherence: Type.Union([
+              Type.Object({ mean: Type.Number(), chanceLimit: Type.Number() }, OPEN),
+              Type.Null(),
+            ]),
+            /** Of levels over time, between boards. */
+            comodulation: Type.Union([
+              Type.Object({ correlation: Type.Number(), clockErrorMs: Type.Number() }, OPEN),
+              Type.Null(),
+            ]),
+          },
+          OPEN,
+        ),
       ),
+      /** Where a rate was stated: the size of its line at each location, carrier band by carrier band. */
+      defectLine: Type.Union([
+        Type.Object(
+          {
+            frequencyHz: Type.Number(),
+            sizes: Type.Array(
+              Type.Object({
+                locationId: Type.String(),
+                carriers: Type.Array(
+                  /** `evidence`: -ln of the chance that noise makes this line. */
+                  Type.Object({ amplitudeRmsMPerS2: Type.Number(), evidence: Type.Number() }, OPEN),
+                ),
+              }),
+            ),
+          },
+          OPEN,
+        ),
+        Type.Null(),
+      ]),
       verdict: Verdict,
       cautions: Type.Array(Type.String()),
     },
@@ -124,6 +162,7 @@ export const CompareResult = Type.Object({
   notes: Type.Array(Type.String()),
 });
 export type CompareResult = Static<typeof CompareResult>;
+export type Connection = CompareResult['comparison']['connections'][number];
 
 /** POST /api/runs/:id/peers -> PeersResult: the same location on other assets, newest run of the same
  * kind each, over seconds that were driven alike (speed, gear, load) where both vehicles told them. */

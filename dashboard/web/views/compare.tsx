@@ -6,6 +6,8 @@ import { clock } from '../format.ts';
 import { VEHICLE } from '../run-words.ts';
 import { useApp } from '../state/store.ts';
 import { Failure, useAction, useRead } from './actions.tsx';
+import { Connections, LineSizes } from './compare-evidence.tsx';
+import { NarrowDown, narrowed } from './narrow-down.tsx';
 
 interface Props {
   run: Run;
@@ -18,6 +20,7 @@ export function Compare({ run, result, onResult }: Props) {
   const action = useAction();
   const part = useSignal('whole');
   const ignoreMarks = useSignal(false);
+  const narrow = useSignal({ lowHz: '', highHz: '', defectHz: '' });
   const guides = useRead(() => api.manoeuvres(), 'once');
   const ask = () =>
     void action.run(async () => {
@@ -25,6 +28,7 @@ export function Compare({ run, result, onResult }: Props) {
         await api.compare(run.id, {
           ...(part.value === 'whole' ? {} : { manoeuvreId: Number(part.value) }),
           ...(ignoreMarks.value ? { ignoreMarks: true } : {}),
+          ...narrowed(narrow.value),
         }),
       );
     });
@@ -65,6 +69,7 @@ export function Compare({ run, result, onResult }: Props) {
           </div>
         )}
       </div>
+      <NarrowDown fields={narrow} />
       <div class="buttons">
         <button type="button" class="main" disabled={action.busy.value} onClick={ask}>
           {action.busy.value ? 'Comparing…' : result ? 'Compare again' : 'Compare the locations'}
@@ -78,9 +83,12 @@ export function Compare({ run, result, onResult }: Props) {
 
 function Verdict({ result }: { result: CompareResult }) {
   const { verdict, cautions } = result.comparison;
+  // A long sentence in two, so that a phone shows first what is known and then what to do.
+  const [known, settle] = verdict.sentence.split(/ (?=To settle it, )/);
   return (
     <div class="verdict" role="status">
-      <p class="sentence">{verdict.sentence}</p>
+      <p class="sentence">{known}</p>
+      {settle && <p>{settle}</p>}
       <ul class="hint">
         {[...result.notes, ...cautions].map((text) => (
           <li key={text}>{text}</li>
@@ -110,6 +118,7 @@ function Support({ result }: { result: CompareResult }) {
         µm/s², with their uncertainty (about 95 %).
       </p>
       {result.marks && <p>{result.marks.sentence}</p>}
+      <LineSizes result={result} />
       <BandList
         bands={out.filter((band) => first.has(band))}
         result={result}
@@ -123,6 +132,7 @@ function Support({ result }: { result: CompareResult }) {
           <BandList bands={rest} result={result} caption="Other bands" />
         </details>
       )}
+      <Connections result={result} />
     </>
   );
 }
@@ -154,7 +164,7 @@ function BandList({
           <li key={band.nominalHz}>
             <p class="band-head">
               <strong>{band.nominalHz} Hz</strong> lead {band.leadDb.toFixed(1)} ±{' '}
-              {band.uncertaintyDb.toFixed(1)} dB, ahead in {band.windowsLed} of {windows} s
+              {band.uncertaintyDb.toFixed(1)} dB, ahead in {band.windowsLed} of {`${windows}\u00a0s`}
             </p>
             <ol class="ranking">
               {[...band.levels]

@@ -196,6 +196,9 @@ export function Listen({ run, bandHz, fromMs, onMove, locationId, onLocation }: 
         <a class="button" href={`/api/runs/${run.id}/recording.wav?locationId=${locationId}`} download>
           Save the samples (WAV)
         </a>
+        <a class="button" href={`/api/runs/${run.id}/recording.json?locationId=${locationId}`} download>
+          Their scale and times (JSON)
+        </a>
       </div>
       <p role="status" class="hint">
         {playing.value && heard

@@ -1,7 +1,9 @@
 /** A recording made elsewhere becomes a run: the file, then where each channel was measured. */
 import { useComputed, useSignal } from '@preact/signals';
 import { useId } from 'preact/hooks';
+import type { Location } from '../../contract/model.ts';
 import type { ImportRequest, RecordingTaken } from '../../contract/runs.ts';
+import { placeNamed, type RecordingDescription, readDescription } from '../state/recording-description.ts';
 import { useApp } from '../state/store.ts';
 import { Failure, useAction } from './actions.tsx';
 import { Choice, Field, fieldText } from './forms.tsx';
@@ -16,8 +18,11 @@ const typeOf = (name: string) => (/\.csv$/i.test(name) ? 'text/csv' : 'audio/wav
 export function RunImport() {
   const { api } = useApp();
   const taken = useSignal<RecordingTaken | null>(null);
+  const beside = useSignal<RecordingDescription | null>(null);
+  const mistake = useSignal('');
   const action = useAction();
   const fileId = useId();
+  const besideId = useId();
   return (
     <>
       <Title>Bring in a recording</Title>
@@ -41,20 +46,66 @@ export function RunImport() {
           }}
         />
       </div>
+      <div class="field narrow">
+        <label for={besideId}>Description beside a WAV file (JSON), if there is one</label>
+        <input
+          id={besideId}
+          type="file"
+          accept=".json,application/json"
+          onChange={(event) => {
+            const file = event.currentTarget.files?.[0];
+            beside.value = null;
+            mistake.value = '';
+            void file?.text().then((text) => {
+              try {
+                beside.value = readDescription(text);
+              } catch (error) {
+                mistake.value = (error as Error).message;
+              }
+            });
+          }}
+        />
+        <p class="hint">
+          Fields: fullScale, unit (g or m/s2), sampleRateHz, startMs, channels with name and axis, marks with
+          fromS and toS. As the station saves it beside its own samples.
+        </p>
+      </div>
       <p role="status">{action.busy.value ? 'Reading the file…' : ''}</p>
+      {mistake.value !== '' && (
+        <p class="failure" role="alert">
+          {mistake.value}
+        </p>
+      )}
       <Failure failure={action.failure.value} />
-      {taken.value && <Places key={taken.value.recordingId} recording={taken.value} />}
+      {taken.value && (
+        <Places
+          key={`${taken.value.recordingId}${JSON.stringify(beside.value)}`}
+          recording={taken.value}
+          beside={beside.value}
+        />
+      )}
     </>
   );
 }
 
-function Places({ recording }: { recording: RecordingTaken }) {
+interface PlacesProps {
+  recording: RecordingTaken;
+  beside: RecordingDescription | null;
+}
+
+function Places({ recording, beside }: PlacesProps) {
   const { state, api, goTo } = useApp();
   const assets = useComputed(() => state.value.assets).value ?? [];
   const chosen = useSignal<number | null>(null);
-  const unit = useSignal<'g' | 'm/s2'>('g');
+  const unit = useSignal<'g' | 'm/s2'>(beside?.unit ?? 'g');
+  const described = (channel: number) => beside?.channels.find((one) => one.channel === channel);
+  const guess = (locations: readonly Location[]) =>
+    recording.channels.map((name, channel) => ({
+      locationId: placeNamed(described(channel)?.name ?? name, locations),
+      axis: described(channel)?.axis ?? ('single' as Axis),
+    }));
   const places = useSignal<readonly { locationId: number | null; axis: Axis }[]>(
-    recording.channels.map(() => ({ locationId: null, axis: 'single' })),
+    guess(assets[0]?.locations ?? []),
   );
   const action = useAction();
   const asset = assets.find(({ id }) => id === chosen.value) ?? assets[0];
@@ -75,7 +126,12 @@ function Places({ recording }: { recording: RecordingTaken }) {
           locationId === null ? [] : [{ channel, locationId, axis }],
         ),
         ...(recording.fullScaleMPerS2 === null ? { fullScale: number('fullScale'), unit: unit.value } : {}),
-        ...(fromS !== '' && toS !== '' ? { marks: [{ fromS: number('fromS'), toS: number('toS') }] } : {}),
+        ...(beside?.startMs === undefined ? {} : { startMs: beside.startMs }),
+        ...(beside?.sampleRateHz === undefined ? {} : { sampleRateHz: beside.sampleRateHz }),
+        marks: [
+          ...(beside?.marks ?? []),
+          ...(fromS !== '' && toS !== '' ? [{ fromS: number('fromS'), toS: number('toS') }] : []),
+        ],
       });
       goTo(`/runs/${run.id}`);
     });
@@ -92,7 +148,7 @@ function Places({ recording }: { recording: RecordingTaken }) {
           value={asset.id}
           onChange={(event) => {
             chosen.value = Number(event.currentTarget.value);
-            places.value = places.value.map(({ axis }) => ({ locationId: null, axis }));
+            places.value = guess(assets.find(({ id }) => id === chosen.value)?.locations ?? []);
           }}
         >
           {assets.map(({ id, name }) => (
@@ -146,6 +202,7 @@ function Places({ recording }: { recording: RecordingTaken }) {
             pattern="[0-9]+([.,][0-9]+)?"
             autocomplete="off"
             hint="What the largest digital value means. Without it there are no levels."
+            {...(beside?.fullScale === undefined ? {} : { defaultValue: String(beside.fullScale) })}
           />
           <Choice
             legend="Its unit"
@@ -166,7 +223,7 @@ function Places({ recording }: { recording: RecordingTaken }) {
           name="fromS"
           inputMode="decimal"
           autocomplete="off"
-          hint="Leave empty if always"
+          hint={beside?.marks.length ? `${beside.marks.length} in the description` : 'Leave empty if always'}
         />
         <Field label="to second" name="toS" inputMode="decimal" autocomplete="off" />
       </div>

@@ -87,7 +87,7 @@ function Findings({ run }: { run: Run }) {
           <SpectrogramView run={run} locationId={locationId} atMs={fromMs} onPick={move} />
           <Listen
             run={run}
-            bandHz={result?.comparison.verdict.bandHz ?? null}
+            bandHz={bandOf(result)}
             fromMs={fromMs}
             onMove={move}
             locationId={locationId}
@@ -102,6 +102,12 @@ function Findings({ run }: { run: Run }) {
       <Peers run={run} />
     </>
   );
+}
+
+/** Band of the verdict, else where the noise rises most: there is something to hear. */
+function bandOf(result: CompareResult | null): readonly number[] | null {
+  const rise = result?.marks?.rises[0];
+  return result?.comparison.verdict.bandHz ?? (rise?.fromHz === undefined ? null : [rise.fromHz, rise.toHz]);
 }
 
 function ManoeuvreResults({ run, onChanged }: Omit<Props, 'asset'>) {
