@@ -126,7 +126,7 @@ function Places({ recording, beside }: PlacesProps) {
           locationId === null ? [] : [{ channel, locationId, axis }],
         ),
         ...(recording.fullScaleMPerS2 === null ? { fullScale: number('fullScale'), unit: unit.value } : {}),
-        ...(beside?.startMs === undefined ? {} : { startMs: beside.startMs }),
+        ...(beside?.startMs === undefined ? {} : { startMs: Math.round(beside.startMs) }),
         ...(beside?.sampleRateHz === undefined ? {} : { sampleRateHz: beside.sampleRateHz }),
         marks: [
           ...(beside?.marks ?? []),
