@@ -17,12 +17,21 @@ it.each([3161, 6362, 12_000])(
     await writeFile(path, wavBytes(encodeSamples(samples, 16), { sampleRateHz }));
     const { columns, rows, levels } = await answer('picture', {
       source: {
-        kind: 'file',
-        path,
-        startMs: 0,
-        sampleRateHz,
-        fullScaleMPerS2: 10,
-        places: [{ locationId: 1, name: 'pinion', board: 'a', channels: [{ channel: 0, axis: 'single' }] }],
+        kind: 'files',
+        files: [
+          {
+            path,
+            startMs: 0,
+            frames: null,
+            sampleRateHz,
+            fullScaleMPerS2: 10,
+            timeUncertaintyMs: 0,
+            clipped: [],
+            places: [
+              { locationId: 1, name: 'pinion', board: 'a', channels: [{ channel: 0, axis: 'single' }] },
+            ],
+          },
+        ],
       },
       span: { fromMs: 0, toMs: 4_000 },
     });
