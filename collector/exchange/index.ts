@@ -5,3 +5,4 @@ export { type ImportCounts, importReadings } from './import-readings.ts';
 export { LevelTableError, parseLevelTable, tableTimeMs } from './level-table.ts';
 export { parseCsv } from './parse-csv.ts';
 export { parseLines } from './parse-lines.ts';
+export { exportSpectra, importSpectra } from './spectra.ts';

@@ -38,6 +38,8 @@ export const AssetManifest = Type.Object({
 export type AssetManifest = Static<typeof AssetManifest>;
 
 export const MANIFEST = 'asset.json';
+/** Behind the readings: of sensors without any there is none to keep. */
+export const SPECTRA = 'readings/spectra.jsonl';
 
 const FOR_EVER = Number.MAX_SAFE_INTEGER;
 

@@ -11,7 +11,7 @@ import { openMountLookup } from '../mount-lookup.ts';
 import { progressBar } from '../progress-bar.ts';
 import { dataPaths, readSettings } from '../settings.ts';
 import { type ArchiveEntry, writeArchive } from './asset-archive.ts';
-import { MANIFEST, manifestOf } from './asset-manifest.ts';
+import { MANIFEST, manifestOf, SPECTRA } from './asset-manifest.ts';
 import { findAsset, partsOf, placeNames, type Span } from './place-names.ts';
 import { runRecordings } from './run-recordings.ts';
 
@@ -178,6 +178,17 @@ async function* entriesOf(
     onRows(0);
     const pieces = () => exchange.exportReadings(source, parts, { ...context, format: 'csv', level, onRows });
     yield { name: `readings/${level}s.csv`, pieces };
+  }
+  const spectra = () =>
+    counted(exchange.exportSpectra(paths.readings, parts), (rows) => told('spectra', rows));
+  yield { name: SPECTRA, pieces: () => lines(spectra()) };
+}
+
+function* counted<T>(rows: Iterable<T>, onRows: (rows: number) => void): Generator<T> {
+  let count = 0;
+  for (const row of rows) {
+    onRows(++count);
+    yield row;
   }
 }
 

@@ -1,3 +1,4 @@
+import { existsSync } from 'node:fs';
 import { mkdir, rm, statfs } from 'node:fs/promises';
 import { dirname } from 'node:path';
 import type { Readable } from 'node:stream';
@@ -9,7 +10,7 @@ import { type ProgressBar, progressBar } from '../progress-bar.ts';
 import { dataPaths } from '../settings.ts';
 import { damaged, jsonLinesOf, jsonOf } from './archive-text.ts';
 import { readArchive } from './asset-archive.ts';
-import { AssetManifest, MANIFEST, type TakenAsset, takeManifest } from './asset-manifest.ts';
+import { AssetManifest, MANIFEST, SPECTRA, type TakenAsset, takeManifest } from './asset-manifest.ts';
 import { type RecordingIntake, recordingIntake } from './recording-intake.ts';
 
 /** The most that a manifest can be; a larger one is none. */
@@ -33,18 +34,16 @@ export async function importAsset(
     bar.clear();
     intake.settled();
     tell();
-    await readArchive(file, free, (name) =>
-      /^readings\/[a-z]+\.csv$/.test(name)
-        ? async (content) => {
-            const counts = await exchange.importReadings(
-              paths.readings,
-              exchange.parseCsv(shown(bar, name, content)),
-            );
-            bar.clear();
-            report(counts);
-          }
-        : null,
-    );
+    await readArchive(file, free, (name) => {
+      if (name === SPECTRA) return (content) => takeSpectra(paths.readings, shown(bar, name, content));
+      if (!/^readings\/[a-z]+\.csv$/.test(name)) return null;
+      return async (content) => {
+        const parsed = exchange.parseCsv(shown(bar, name, content));
+        const counts = await exchange.importReadings(paths.readings, parsed);
+        bar.clear();
+        report(counts);
+      };
+    });
   } catch (error) {
     await Promise.all(intake.written().map((path) => rm(path, { force: true })));
     throw error;
@@ -102,6 +101,24 @@ async function takeRecords(
   };
 }
 
+async function takeSpectra(file: string, content: Readable): Promise<void> {
+  // Without any readings there is no file, and there are no spectra either.
+  if (!existsSync(file)) return void content.resume();
+  async function* spectra() {
+    for await (const { line, value } of jsonLinesOf(SPECTRA, content))
+      yield { value, where: `${SPECTRA}, line ${line}` };
+  }
+  try {
+    const { read, fresh } = await exchange.importSpectra(file, spectra());
+    if (read > 0) console.log(`${number(read)} spectra read, ${number(fresh)} of them new`);
+  } catch (error) {
+    if (error instanceof TypeError) throw new StationError('ARCHIVE_FILE', error.message);
+    throw error;
+  }
+}
+
+const number = (count: number) => count.toLocaleString('en');
+
 function takeRow(
   taking: ReturnType<RecordStore['carried']['taking']>,
   table: string,
@@ -146,7 +163,6 @@ function reportAsset(name: string, { added, contradicting }: TakenAsset): void {
 }
 
 function reportCounts(counts: ReadonlyMap<string, Counts>): void {
-  const number = (count: number) => count.toLocaleString('en');
   for (const [what, { added, 'there already': known, 'left out': leftOut }] of counts) {
     if (added + known + leftOut === 0) continue;
     const older = leftOut === 0 ? '' : `, ${number(leftOut)} left out since newer ones are here`;

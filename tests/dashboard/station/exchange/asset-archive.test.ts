@@ -5,10 +5,11 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { inquiry } from '../../../../collector/index.ts';
+import { inquiry, openReadingReader } from '../../../../collector/index.ts';
 import { createSources, openRecordStore, type RecordStore } from '../../../../dashboard/server/index.ts';
 import { CARRIED_TABLES } from '../../../../dashboard/server/records/carried/tables.ts';
 import { importAsset } from '../../../../dashboard/station/exchange/import-asset.ts';
+import { AXLE_BOARD } from '../../../support/noisy-run.ts';
 import { cli } from '../../../support/station.ts';
 import { BEGIN_MS, makeFullStation } from './full-station.ts';
 import { type Entries, readEntries, writeEntries } from './zip-entries.ts';
@@ -136,6 +137,19 @@ describe('an asset as one archive', () => {
     there.store.close();
   });
 
+  it('brings the kept spectra of its locations', async () => {
+    const spectra = await Promise.all(
+      ['depot', 'garage'].map(async (data) => {
+        const reader = openReadingReader(join(at(data), 'readings.sqlite'));
+        const found = await reader.spectrum({ nodeId: AXLE_BOARD, sensor: 0 }, BEGIN_MS, BEGIN_MS + 60_000);
+        await reader.close();
+        return found;
+      }),
+    );
+    expect(spectra[0]).toMatchObject({ blocks: 60, axes: ['x', 'y', 'z'], firstBand: -92 });
+    expect(spectra[1]).toEqual(spectra[0]);
+  });
+
   it('changes nothing when it comes a second time, or back to where it is from', () => {
     for (const data of ['garage', 'depot']) {
       const files = () =>
@@ -165,7 +179,7 @@ describe('an asset as one archive', () => {
     const [first, second] = [await readEntries(archive), await readEntries(at('on.zip'))];
     const contents = (entries: Entries) =>
       [...entries]
-        .filter(([name]) => /\.(wav|csv)$/.test(name))
+        .filter(([name]) => /\.(wav|csv)$|spectra/.test(name))
         .map(([, bytes]) => createHash('sha256').update(bytes).digest('hex'))
         .sort();
     expect(contents(second)).toEqual(contents(first));
@@ -289,6 +303,23 @@ describe('a hostile or broken archive', () => {
     ],
   ])('is refused with a clear reason and without a trace: %s', async (_what, change, expected) => {
     await refused(await changed(change), expected);
+  });
+
+  it.each([
+    ['{"node":"x"}'],
+    [
+      '{"node":"00000000000000a1","sensor":0,"timeMs":60000,"blocks":1,"axes":["x","x"],"firstBand":0,"density":[[1],[2]]}',
+    ],
+    [
+      '{"node":"00000000000000a1","sensor":0,"timeMs":60000,"blocks":1,"axes":["x"],"firstBand":0,"density":[[70000]]}',
+    ],
+    ['7'],
+  ])('takes no spectrum that is none: %s', async (line) => {
+    const file = await changed((entries) => set('readings/spectra.jsonl', `${line}\n`)(entries));
+    await expect(importAsset(file, mkdtempSync(join(folder, 'victim-')), () => {})).rejects.toMatchObject({
+      code: 'ARCHIVE_FILE',
+      message: expect.stringMatching(/^readings\/spectra\.jsonl, line 1 is no spectrum/),
+    });
   });
 
   it('bursts nobody: what would unpack to far more than measurements do is not unpacked', async () => {

@@ -240,6 +240,17 @@ export async function makeFullStation(dataDir: string): Promise<{ bus: number; r
       ...seconds.map((s) => reading(GEARBOX_BOARD, 0, BEGIN_MS + s * 1000, 3 + s / 11)),
     ],
     9,
+    undefined,
+    seconds.map((s) => ({
+      nodeId: AXLE_BOARD,
+      sensor: 0,
+      startMs: BEGIN_MS + s * 1000,
+      axes: ['x', 'y', 'z'] as const,
+      firstBand: -92,
+      density: [1, 2, 3].map((axis) =>
+        Float64Array.from({ length: 95 }, (_, band) => (axis * (band + s)) / 1e4),
+      ),
+    })),
   );
   await readings.close();
   return { bus: bus.id, runId: run.id };
