@@ -114,7 +114,7 @@ function Check({ asset, check, calls, onChanged }: CheckProps) {
       {result.bins.length > 0 && (
         <p class="hint">
           Number of {one} of each condition, at most the twelve nearest to the repair. A condition counts from
-          three on each side.
+          three on each side; one alone needs four.
         </p>
       )}
       {concludedMs === null ? (

@@ -1,5 +1,6 @@
 import { Value } from 'typebox/value';
 import { describe, expect, it } from 'vitest';
+import { trend } from '../../../../collector/index.ts';
 import { RepairCheck } from '../../../../dashboard/contract/repair-checks.ts';
 import type { LocationTrend } from '../../../../dashboard/contract/weeks.ts';
 import { repairResult } from '../../../../dashboard/server/deciding/repair-result.ts';
@@ -63,10 +64,10 @@ describe('checking a repair', () => {
     expect(result.sentence).toMatch(/The criterion was stated after runs that it is judged by\.$/);
     // A new baseline begins with the repair.
     const { json } = await call('GET', `/api/trends?locationIds=${place.id}`, { cookie });
-    const trend = json.trends[0] as LocationTrend;
-    expect(trend.stretches).toEqual([expect.objectContaining({ fromMs: repairMs, reason: 'repair' })]);
-    expect(trend.baseline).toMatchObject({ known: true });
-    if (trend.baseline.known) expect(trend.baseline.fromMs).toBeGreaterThan(repairMs);
+    const followed = json.trends[0] as LocationTrend;
+    expect(followed.stretches).toEqual([expect.objectContaining({ fromMs: repairMs, reason: 'repair' })]);
+    expect(followed.baseline).toMatchObject({ known: true });
+    if (followed.baseline.known) expect(followed.baseline.fromMs).toBeGreaterThan(repairMs);
   });
 
   it('does not pass when the level fell too little, or rose', async () => {
@@ -99,7 +100,7 @@ describe('checking a repair', () => {
     });
     expect(chosen.result).toMatchObject({ verdict: 'cannot-say', changeDb: null });
     expect(chosen.result.sentence).toMatch(
-      /^Cannot say yet: 3 runs on each side in one condition are needed; 70-80 km\/h has 3 before and 2 after\./,
+      /^Cannot say yet: 4 runs on each side in one condition are needed, or 3 in each of two; 70-80 km\/h has 3 before and 2 after\./,
     );
     expect(chosen.after.filter(({ taken }) => taken)).toHaveLength(2);
     expect(runIds).toEqual(expect.arrayContaining(fastAfter));
@@ -139,6 +140,39 @@ describe('checking a repair', () => {
   });
 });
 
+describe('how often a repair that fell short by a hair passes', () => {
+  // The level fell by exactly what was asked for: it should pass in 2.5 of 100 cases.
+  it.each([
+    [4, 1],
+    [3, 2],
+  ])('is seldom, with %i runs on each side in %i conditions', (perSide, conditions) => {
+    const next = trend.uniform(11);
+    const noise = () => 0.7 * Math.sqrt(-2 * Math.log(1 - next())) * Math.cos(2 * Math.PI * next());
+    const side = (changeDb: number, stretch: number): PlacedRun[] =>
+      Array.from({ length: perSide * conditions }, (_, k) => ({
+        timeMs: stretch * 1000 + k,
+        bin: `${k % conditions}`,
+        value: trend.ratioOfDb(changeDb + 6 * (k % conditions) + noise()),
+        stretch,
+        runId: k + 1,
+        medianSd: null,
+      }));
+    const check = {
+      leastFallDb: 6,
+      statedMs: 0,
+      repairedMs: 1000,
+      sensorPutBack: false,
+      runs: { before: null, after: null },
+    };
+    const verdicts = Array.from({ length: 200 }, () => {
+      const accepted = [...side(0, 0), ...side(-6, 1)];
+      return repairResult(check, { accepted, leftOut: [], stretches: [], current: 1 }, true).verdict;
+    });
+    expect(verdicts.filter((verdict) => verdict === 'passed').length).toBeLessThanOrEqual(12);
+    expect(verdicts.filter((verdict) => verdict === 'cannot-say').length).toBeGreaterThan(170);
+  });
+});
+
 describe('the sides of a repair of a machine', () => {
   const day = (k: number, value: number, stretch: number): PlacedRun => ({
     timeMs: k * DAY_MS + DAY_MS / 2,
@@ -167,7 +201,7 @@ describe('the sides of a repair of a machine', () => {
     const placed: PlacedRuns = { accepted, leftOut: [], stretches: [], current: 1 };
     // Standing still is no quiet machine.
     expect(repairResult(check, placed, false).sentence).toBe(
-      'Cannot say yet: 3 days on each side in one condition are needed; there are 12 before and 0 after.',
+      'Cannot say yet: 4 days on each side in one condition are needed; there are 12 before and 0 after.',
     );
     accepted.push(...[24, 25, 26, 27].map((k) => day(k, 1.2 * scatter(k), 1)));
     const { sentence, changeDb } = repairResult(check, placed, false);
