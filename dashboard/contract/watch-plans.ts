@@ -81,6 +81,8 @@ export const WatchPlan = Type.Object({
   endedMs: Type.Union([Millis, Type.Null()]),
   endedBy: TextOrNull,
   endReason: TextOrNull,
+  /** Set where waiting goes against the safety advice. */
+  caution: TextOrNull,
   /** End of the last run that counts; null when none has been made since the plan began. */
   lastCountedMs: NumberOrNull,
   /** When to measure again. Null for a plan that has ended. */

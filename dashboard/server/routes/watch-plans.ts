@@ -8,6 +8,7 @@ import {
   WatchSuggestionQuery,
 } from '../../contract/watch-plans.ts';
 import type { App, Context } from '../context.ts';
+import { safetyCaution } from '../deciding/part-kind.ts';
 import { openWatchPlans, watchPlanDue } from '../deciding/watch-due.ts';
 import { standingOf } from '../deciding/watch-standing.ts';
 import { watchSuggestion } from '../deciding/watch-suggestion.ts';
@@ -20,9 +21,11 @@ export function watchPlanRoutes(app: App, { records, trends, now }: Context): vo
 
   async function view(plan: WatchPlanRecord): Promise<WatchPlan> {
     if (plan.endedMs !== null)
-      return { ...plan, lastCountedMs: null, nextDueMs: null, overdueMs: 0, standing: [] };
+      return { ...plan, caution: null, lastCountedMs: null, nextDueMs: null, overdueMs: 0, standing: [] };
     const standing = await standingOf(trends, stillThere(plan));
-    return { ...plan, ...watchPlanDue(records, plan, now()), standing };
+    const { locationId } = plan;
+    const caution = locationId === null ? null : safetyCaution(records, assets.location(locationId));
+    return { ...plan, caution, ...watchPlanDue(records, plan, now()), standing };
   }
 
   /** A location that was deleted since takes its limits along. */

@@ -84,6 +84,11 @@ function OpenPlan({ asset, plan, calls, onChanged }: OpenPlanProps) {
   return (
     <article class="panel" aria-labelledby={`plan-${plan.id}`}>
       <h2 id={`plan-${plan.id}`}>{placeName(asset, plan.locationId)}</h2>
+      {plan.caution && (
+        <p class="caution-line">
+          <strong>{plan.caution}</strong>
+        </p>
+      )}
       <p>
         Measure again by <strong>{when(nextDueMs!)}</strong>:{' '}
         <strong>{dueText(nextDueMs!, nowMs.value)}</strong>. Every {everyDays}{' '}

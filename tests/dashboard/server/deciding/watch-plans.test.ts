@@ -253,10 +253,12 @@ describe('the suggestion for a watch plan', () => {
     expect(json.reason).toMatch(/may reach its stop limit as early as|shorter interval than the shortest/);
   });
 
-  it('says not to wait at a wheel bearing', async () => {
-    const { store, asset, send } = await station();
+  it('says not to wait at a wheel bearing, and goes on saying so while a plan is open', async () => {
+    const { store, asset, send, begin } = await station();
     const place = store.assets.addLocation(asset.id, { name: 'Left wheel bearing', component: 'Rear axle' });
     const { json } = await send('GET', `/api/assets/${asset.id}/watch-suggestion?locationId=${place.id}`);
     expect(json.caution).toMatch(/^Do not put this off\..*licensed technician\.$/);
+    expect((await begin(plan(place.id))).caution).toBe(json.caution);
+    expect((await begin(plan(null))).caution).toBeNull();
   });
 });
