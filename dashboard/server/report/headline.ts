@@ -72,7 +72,9 @@ function resultOf(facts: HeadlineFacts): string {
   if (part !== null) return part;
   if (suspect !== null && hasChanged(suspect))
     return `${capital(suspect.label)}: ${changeWords(suspect.trend!)}`;
-  if (facts.comparisonMissing !== null) return facts.comparisonMissing;
+  const { comparisonMissing: why } = facts;
+  if (why !== null)
+    return `No location can be named in this run: ${why.charAt(0).toLowerCase()}${why.slice(1)}`;
   const where = locations === 1 ? 'the one location watched' : `any of the ${locations} locations watched`;
   return `Nothing has changed by more than its own scatter explains at ${where}.`;
 }
