@@ -1,6 +1,6 @@
 import type { AxisName } from '../../firmware-protocol/index.ts';
 import type { CaptureStretch, Span } from '../capture/capture.ts';
-import { cutPlaces, type Source } from './source.ts';
+import { cutPlaces, type Place, type Source } from './source.ts';
 import { floatWavBytes, wavBytes } from './wav-bytes.ts';
 
 export interface ExportQuestion {
@@ -36,6 +36,11 @@ export interface ExportedRecording {
  */
 export async function exportRecording({ source, span }: ExportQuestion): Promise<ExportedRecording> {
   const [place] = await cutPlaces(source, [span]);
+  return recordingOf(place);
+}
+
+/** @throws RangeError when nothing was recorded there */
+export function recordingOf(place: Place | undefined): ExportedRecording {
   const first = place?.stretches[0];
   if (place === undefined || first === undefined)
     throw new RangeError('no samples were recorded in this span');

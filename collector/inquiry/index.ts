@@ -2,8 +2,10 @@
 
 import type { SideComparison } from '../tap/index.ts';
 import { type Followed, type FollowQuestion, follow } from '../trend/index.ts';
+import { type ClipsQuestion, renderClips } from './clips.ts';
 import { type CompareRunQuestion, compareRun, type RunComparison } from './compare-run.ts';
-import { digestRecording, type RecordingDigest } from './digest.ts';
+import { digestRecordings, type RecordingDigest } from './digest.ts';
+import type { OfPlace } from './each-place.ts';
 import { type ExportedRecording, type ExportQuestion, exportRecording } from './export.ts';
 import { type IntakeAnswer, type IntakeQuestion, takeIn } from './intake.ts';
 import { type LinesPicture, type LinesQuestion, linesPicture } from './lines.ts';
@@ -17,19 +19,20 @@ export { type RecordedStretch, recordedStretches } from './export.ts';
 export type { IntakeAnswer } from './intake.ts';
 export type { PeerRun } from './peers.ts';
 export type { Condition, Mark } from './seconds.ts';
-export type { RecordedFile, Source } from './source.ts';
+export { onlyPlaces, type RecordedFile, type Source } from './source.ts';
 
 /** Kind of question -> its question and answer. All of it is plain data. */
 export interface Inquiries {
   compare: { question: CompareRunQuestion; answer: RunComparison };
   peers: { question: PeersQuestion; answer: PeersAnswer };
   sound: { question: SoundQuestion; answer: Sound };
+  clips: { question: ClipsQuestion; answer: OfPlace<Sound>[] };
   orderLock: { question: OrderLockQuestion; answer: OrderLockAnswer };
   picture: { question: PictureQuestion; answer: SpectrogramPicture };
   tap: { question: TapQuestion; answer: TapAnswer };
   sides: { question: SidesQuestion; answer: SideComparison };
   export: { question: ExportQuestion; answer: ExportedRecording };
-  digest: { question: ExportQuestion; answer: RecordingDigest };
+  digests: { question: ExportQuestion; answer: OfPlace<RecordingDigest>[] };
   lines: { question: LinesQuestion; answer: LinesPicture };
   intake: { question: IntakeQuestion; answer: IntakeAnswer };
   follow: { question: FollowQuestion; answer: Followed };
@@ -42,12 +45,13 @@ const WORK: { [Kind in InquiryKind]: (question: Question<Kind>) => Promise<Answe
   compare: compareRun,
   peers: comparePeers,
   sound: renderSound,
+  clips: renderClips,
   orderLock,
   picture: spectrogramPicture,
   tap: tapTest,
   sides: tapSides,
   export: exportRecording,
-  digest: digestRecording,
+  digests: digestRecordings,
   lines: linesPicture,
   intake: takeIn,
   follow: async (question) => follow(question),

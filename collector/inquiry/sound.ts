@@ -3,7 +3,7 @@ import type { Span } from '../capture/capture.ts';
 import { createCascade } from '../dsp/filter.ts';
 import { butterworthHighPass, butterworthLowPass } from '../dsp/filter-design.ts';
 import { sincAt } from '../dsp/resample.ts';
-import { cutPlaces, needAxis, type Source } from './source.ts';
+import { cutPlaces, needAxis, type Place, type Source } from './source.ts';
 import { strongestAxis } from './strongest-axis.ts';
 import { wavBytes } from './wav-bytes.ts';
 
@@ -52,15 +52,30 @@ const LONGEST_MS = 120_000;
  * @throws RangeError when the span is empty or too long, or the band does not fit the recording
  */
 export async function renderSound(question: SoundQuestion): Promise<Sound> {
-  const { span, source, bandHz, leadMs, compact = false } = question;
+  const { span, source, leadMs } = question;
   const lengthMs = span.toMs - span.fromMs;
   if (!(lengthMs > 0 && lengthMs <= LONGEST_MS)) {
     throw new RangeError(
       `a sound lasts up to ${LONGEST_MS / 1000} s, asked for ${(lengthMs / 1000).toFixed(1)} s`,
     );
   }
-  const wide = { fromMs: span.fromMs - RUN_IN_MS, toMs: span.toMs + 20 };
-  const [place] = await cutPlaces(source, [wide], leadMs);
+  const [place] = await cutPlaces(source, [withRunIn(span)], leadMs);
+  return soundOf(place, question);
+}
+
+/** Filters settle in what comes before; interpolation looks ahead. */
+export function withRunIn({ fromMs, toMs }: Span): Span {
+  return { fromMs: fromMs - RUN_IN_MS, toMs: toMs + 20 };
+}
+
+/**
+ * `place`: samples of `withRunIn(span)`.
+ *
+ * @throws RangeError when there are none, or the band does not fit the recording
+ */
+export function soundOf(place: Place | undefined, question: Omit<SoundQuestion, 'source' | 'leadMs'>): Sound {
+  const { span, bandHz, compact = false } = question;
+  const wide = withRunIn(span);
   const first = place?.stretches[0];
   if (place === undefined || first === undefined)
     throw new RangeError('no samples were recorded in this span');
@@ -68,7 +83,7 @@ export async function renderSound(question: SoundQuestion): Promise<Sound> {
   const axis = question.axis ?? strongestAxis(place.stretches);
   const sampleRateHz = soundRateHz(first.sampleRateHz, compact);
   const runIn = Math.round((RUN_IN_MS / 1000) * sampleRateHz);
-  const count = Math.round((lengthMs / 1000) * sampleRateHz);
+  const count = Math.round(((span.toMs - span.fromMs) / 1000) * sampleRateHz);
   const values = new Float64Array(runIn + count);
   const present = new Uint8Array(runIn + count);
   for (const stretch of place.stretches) {

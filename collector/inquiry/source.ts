@@ -48,6 +48,19 @@ export interface Place extends PlaceName {
 /** Bound on the samples of one inquiry. */
 const MAX_BYTES = 192e6;
 
+/** The same source with some of its places. */
+export function onlyPlaces(source: Source, locationIds: readonly number[]): Source {
+  const isWanted = ({ locationId }: PlaceName) => locationIds.includes(locationId);
+  if (source.kind === 'journal') return { ...source, places: source.places.filter(isWanted) };
+  const files = source.files.map((file) => ({ ...file, places: file.places.filter(isWanted) }));
+  return { ...source, files: files.filter(({ places }) => places.length > 0) };
+}
+
+export function placeIds(source: Source): number[] {
+  const places = source.kind === 'journal' ? source.places : source.files.flatMap((file) => file.places);
+  return [...new Set(places.map(({ locationId }) => locationId))];
+}
+
 /** The samples of the places within the spans. @throws CaptureError, WavError, BrokerError */
 export async function cutPlaces(source: Source, spans: readonly Span[], leadMs?: number): Promise<Place[]> {
   return source.kind === 'journal' ? fromJournal(source, spans, leadMs) : fromFiles(source.files, spans);

@@ -1,4 +1,4 @@
-import { bearingFromText, type inquiry } from '../../../collector/index.ts';
+import { bearingFromText, inquiry } from '../../../collector/index.ts';
 import { Refusal } from '../errors.ts';
 import type { Analyst } from '../runs/analyst.ts';
 import type { Clip, ReportMedia, ReportPlace, Span } from './data.ts';
@@ -8,11 +8,13 @@ import { palettePng } from './png.ts';
 
 /** A place whose samples are shown or played. */
 export interface MediaPlace {
+  locationId: number;
   label: string;
-  source: inquiry.Source;
 }
 
 export interface MediaQuestion {
+  /** Of all places of the run. */
+  source: inquiry.Source;
   run: Span;
   moments: Moments;
   marks: readonly { atMs: number; endMs: number | null }[];
@@ -41,33 +43,40 @@ export async function gatherMedia(analyst: Analyst, question: MediaQuestion): Pr
       return null;
     }
   };
-  const { moments, main, others } = question;
-  const asked: { place: MediaPlace; what: Clip['what']; span: Span }[] = [
-    { place: main, what: moments.marked ? 'noise' : 'whole', span: moments.noise },
-    ...(moments.quiet === null ? [] : [{ place: main, what: 'quiet' as const, span: moments.quiet }]),
-    ...others.map((place) => ({
-      place,
-      what: moments.marked ? ('noise' as const) : ('whole' as const),
-      span: moments.noise,
-    })),
+  const { moments, main, others, source } = question;
+  const what = moments.marked ? ('noise' as const) : ('whole' as const);
+  const asked = [
+    { places: [main, ...others], what, span: moments.noise },
+    ...(moments.quiet === null ? [] : [{ places: [main], what: 'quiet' as const, span: moments.quiet }]),
   ];
   const clips: Clip[] = [];
-  for (const { place, what, span } of asked) {
-    const sound = await attempt(`Sound of the ${place.label}`, () =>
-      analyst.ask('sound', { source: place.source, span, compact: true }),
+  for (const { places, span, ...kind } of asked) {
+    const ids = places.map(({ locationId }) => locationId);
+    const found = await attempt('Sound', () =>
+      analyst.ask('clips', { source: inquiry.onlyPlaces(source, ids), span }),
     );
-    if (sound === null) continue;
-    clips.push({
-      place: place.label,
-      what,
-      fromS: (span.fromMs - question.run.fromMs) / 1000,
-      seconds: (span.toMs - span.fromMs) / 1000,
-      axis: sound.axis,
-      rmsMPerS2: sound.fullScaleMPerS2 > 0 ? sound.rmsMPerS2 : null,
-      recordedToHz: sound.recordedToHz,
-      wav: Buffer.from(sound.wav),
-    });
+    for (const { locationId, label } of places) {
+      const one = found?.find((answer) => answer.locationId === locationId);
+      if (one === undefined) continue;
+      if ('missing' in one) {
+        notes.push(`Sound of the ${label}: ${one.missing}`);
+        continue;
+      }
+      const { axis, fullScaleMPerS2, rmsMPerS2, recordedToHz, wav } = one.answer;
+      clips.push({
+        place: label,
+        ...kind,
+        fromS: (span.fromMs - question.run.fromMs) / 1000,
+        seconds: (span.toMs - span.fromMs) / 1000,
+        axis,
+        rmsMPerS2: fullScaleMPerS2 > 0 ? rmsMPerS2 : null,
+        recordedToHz,
+        wav: Buffer.from(wav),
+      });
+    }
   }
+  // With and without the noise at the main place stand side by side.
+  clips.sort((a, b) => Number(b.place === main.label) - Number(a.place === main.label));
   const matched = matchLoudness(clips.map(({ wav }) => wav));
   const spectrogram = await attempt('Spectrogram', () => spectrogramOf(analyst, question));
   const lines = await attempt('Spectrum', () => linesOf(analyst, question));
@@ -76,12 +85,15 @@ export async function gatherMedia(analyst: Analyst, question: MediaQuestion): Pr
 
 async function spectrogramOf(
   analyst: Analyst,
-  { run, moments, marks, main }: MediaQuestion,
+  { source, run, moments, marks, main }: MediaQuestion,
 ): Promise<ReportMedia['spectrogram']> {
   const span = around(moments.noise, run, MARGIN_MS);
   if (span.toMs - span.fromMs < LEAST_PICTURE_MS)
     span.toMs = Math.min(run.toMs, span.fromMs + LEAST_PICTURE_MS);
-  const picture = await analyst.ask('picture', { source: main.source, span });
+  const picture = await analyst.ask('picture', {
+    source: inquiry.onlyPlaces(source, [main.locationId]),
+    span,
+  });
   const { columns, rows, stepDb, lowDb, stepHz, levels } = picture;
   const highest = levels.reduce((most, byte) => Math.max(most, byte), 0);
   const cells = new Uint8Array(columns * rows);
@@ -110,8 +122,11 @@ async function spectrogramOf(
   };
 }
 
-async function linesOf(analyst: Analyst, { moments, main }: MediaQuestion): Promise<ReportMedia['lines']> {
-  const { look, label, source } = main;
+async function linesOf(
+  analyst: Analyst,
+  { source, moments, main }: MediaQuestion,
+): Promise<ReportMedia['lines']> {
+  const { look, label, locationId } = main;
   const record = look?.inRun === true ? look.record : null;
   if (main.svg !== null && record !== null) {
     const { axis, durationS, speedRpm } = record;
@@ -126,7 +141,7 @@ async function linesOf(analyst: Analyst, { moments, main }: MediaQuestion): Prom
   const bearing =
     record?.bearing == null || shaftHz === undefined ? undefined : bearingFromText(record.bearing);
   const picture = await analyst.ask('lines', {
-    source,
+    source: inquiry.onlyPlaces(source, [locationId]),
     span,
     title: label.charAt(0).toUpperCase() + label.slice(1),
     ...(record === null

@@ -13,6 +13,7 @@ import type { ReportMedia, ReportPlace } from './data.ts';
 import { gatherMedia } from './gather-media.ts';
 import { spanOfRun } from './gather-run.ts';
 import { momentsOf } from './moments.ts';
+import { sentence } from './words.ts';
 
 export interface SampleDeps {
   records: RecordStore;
@@ -46,17 +47,24 @@ export async function compared(
   }
 }
 
-export async function digestOf(
+/** Digest of each place's raw samples, or why there is none. */
+export async function digestsOf(
   { records, config, now, analyst }: SampleDeps,
   run: RunRecord,
-  locationId: number,
-): Promise<ReportPlace['digest']> {
+): Promise<(locationId: number) => ReportPlace['digest']> {
   try {
     const sources = createSources(records, config, now);
-    return await analyst.ask('digest', { source: sources.ofRun(run, locationId), span: sources.spanOf(run) });
+    const found = await analyst.ask('digests', { source: sources.ofRun(run), span: sources.spanOf(run) });
+    const byPlace = new Map(found.map((one) => [one.locationId, one]));
+    return (locationId) => {
+      const one = byPlace.get(locationId);
+      if (one === undefined) return null;
+      return 'answer' in one ? one.answer : { missing: sentence(one.missing) };
+    };
   } catch (error) {
-    if (error instanceof Refusal) return { missing: error.message };
-    throw error;
+    if (!(error instanceof Refusal)) throw error;
+    const { message } = error;
+    return () => ({ missing: message });
   }
 }
 
@@ -103,14 +111,12 @@ export async function mediaOf(
 ): Promise<ReportMedia> {
   const { run, places, main, svg, comparison, names, nowMs } = question;
   const sources = createSources(records, config, now);
-  const placeOf = ({ locationId }: ReportPlace) => ({
-    label: names.get(locationId)!,
-    source: sources.ofRun(run, locationId),
-  });
+  const placeOf = ({ locationId }: ReportPlace) => ({ locationId, label: names.get(locationId)! });
   const marks = records.runEvents.marks(run.id);
   const span = spanOfRun(run, nowMs);
   try {
     return await gatherMedia(analyst, {
+      source: sources.ofRun(run),
       run: span,
       moments: momentsOf(span, marks, comparison),
       marks,

@@ -14,7 +14,7 @@ import type { Trends } from '../weeks/trend-cache.ts';
 import type { ReportData, ReportMedia, ReportPlace } from './data.ts';
 import { levelDuring, lookOf, newestLevel, sensorsOf } from './gather-places.ts';
 import { gatherRun, spanOfRun } from './gather-run.ts';
-import { byLoudness, compared, digestOf, lookInto, mediaOf, type SampleDeps } from './gather-samples.ts';
+import { byLoudness, compared, digestsOf, lookInto, mediaOf, type SampleDeps } from './gather-samples.ts';
 import { headline } from './headline.ts';
 import { reportPage } from './page.ts';
 import { softwareVersion } from './version.ts';
@@ -175,6 +175,7 @@ async function placesOf(
   const span = run === null ? null : spanOfRun(run, nowMs);
   const during = run === null ? null : mountsDuring(records, run, nowMs);
   const zonesApply = asset.kind === 'machine' || (run !== null && run.kind !== 'road');
+  const digestAt = run === null ? () => null : await digestsOf(deps, run);
   const places: ReportPlace[] = [];
   for (const location of locations) {
     const current = records.mounts.currentAt(location.id);
@@ -190,7 +191,7 @@ async function placesOf(
       look: lookOf(records, location.id, span),
       trend: places.length < MOST_TRENDS ? await trends.of(location.id) : null,
       sensors: run?.source === 'import' ? [] : sensorsOf(records, mounts),
-      digest: run === null ? null : await digestOf(deps, run, location.id),
+      digest: digestAt(location.id),
     });
   }
   return places;
