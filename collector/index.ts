@@ -42,6 +42,7 @@ export {
   MountMotion,
 } from './rig/mount-motion.ts';
 export type { NodeHealth } from './rig/node-health.ts';
+export { judgeShaker, SHAKER_SECONDS, type ShakerCheckResult } from './rig/shaker-check.ts';
 export { judgeNode } from './rig/soundness.ts';
 export type { Tap } from './rig/tap.ts';
 export { angleDeg } from './rig/vector.ts';

@@ -170,6 +170,30 @@ export const GravityCheckResult = Type.Object({
 });
 export type GravityCheckResult = Static<typeof GravityCheckResult>;
 
+/**
+ * POST /api/nodes/:nodeId/sensors/:sensor/shaker-check -> SensorRecord: the sensor's newest seconds against a reference
+ * shaker that it sits on.
+ */
+export const ShakerReference = Type.Object({
+  frequencyHz: Type.Number({ minimum: 12.5, maximum: 800 }),
+  accelerationRmsMPerS2: Type.Number({ minimum: 0.5, maximum: 200 }),
+  /** Largest error of the reference itself, percent. */
+  tolerancePct: Type.Number({ minimum: 0.1, maximum: 20 }),
+});
+export type ShakerReference = Static<typeof ShakerReference>;
+export const ShakerCheckResult = Type.Object({
+  atMs: Type.Number(),
+  reference: ShakerReference,
+  axis: Type.String(),
+  seconds: Type.Integer(),
+  measuredRmsMPerS2: Type.Number(),
+  deviationPct: Type.Number(),
+  /** Largest second less smallest, percent. */
+  spreadPct: Type.Number(),
+  tolerancePct: Type.Number(),
+});
+export type ShakerCheckResult = Static<typeof ShakerCheckResult>;
+
 /** What is known of one sensor as a thing. GET /api/sensors -> SensorRecord[]. */
 export const SensorRecord = Type.Object({
   nodeId: Type.String(),
@@ -177,10 +201,11 @@ export const SensorRecord = Type.Object({
   part: Type.String(),
   serial: Type.String(),
   noiseDensityUmPerS2PerRtHz: NumberOrNull,
-  /** What holds now: of the newest gravity check, else of the data sheet; null when neither is known. */
+  /** What holds now: of the newest check of either kind, else of the data sheet; null when none is known. */
   tolerancePct: NumberOrNull,
   dataSheetTolerancePct: NumberOrNull,
   gravityCheck: OrNull(GravityCheckResult),
+  shakerCheck: OrNull(ShakerCheckResult),
 });
 export type SensorRecord = Static<typeof SensorRecord>;
 

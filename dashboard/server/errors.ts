@@ -290,6 +290,11 @@ export const ERRORS = {
     message: 'The sensor has not yet lain still on each of its six faces.',
     remedy: 'Hold the missing positions, then save again.',
   },
+  SHAKER_CHECK_UNUSABLE: {
+    status: 422,
+    message: 'What the sensor felt is not what the shaker gives.',
+    remedy: 'See the reason in the message, put it right and check again.',
+  },
   STATION_ADDRESS_UNKNOWN: {
     status: 409,
     message: 'This server does not know where nodes reach the broker.',

@@ -6,6 +6,7 @@ import type {
   RefusedLogin,
   SensorRecord,
   SensorRequest,
+  ShakerReference,
   StationAddress,
   StationSettings,
 } from '../contract/rig.ts';
@@ -20,6 +21,7 @@ export interface RigApi {
   gravityCheck(nodeId: string, sensor: number): Promise<GravityCheckState>;
   saveGravityCheck(nodeId: string, sensor: number): Promise<SensorRecord>;
   giveUpGravityCheck(nodeId: string, sensor: number): Promise<unknown>;
+  checkOnShaker(nodeId: string, sensor: number, reference: ShakerReference): Promise<SensorRecord>;
   confirmMount(locationId: number): Promise<Location>;
   settings(): Promise<StationSettings>;
   changeSettings(settings: StationSettings): Promise<StationSettings>;
@@ -39,6 +41,8 @@ export function rigCalls(call: Call): RigApi {
     gravityCheck: (nodeId, sensor) => call('GET', `${ofSensor(nodeId, sensor)}/gravity-check`),
     saveGravityCheck: (nodeId, sensor) => call('POST', `${ofSensor(nodeId, sensor)}/gravity-check/save`),
     giveUpGravityCheck: (nodeId, sensor) => call('DELETE', `${ofSensor(nodeId, sensor)}/gravity-check`),
+    checkOnShaker: (nodeId, sensor, reference) =>
+      call('POST', `${ofSensor(nodeId, sensor)}/shaker-check`, reference),
     confirmMount: (locationId) => call('POST', `/locations/${locationId}/mount/confirm`),
     settings: () => call('GET', '/settings'),
     changeSettings: (settings) => call('PUT', '/settings', settings),

@@ -6,7 +6,7 @@ import { OWNER_TABLES } from './owner-links.ts';
 import { RecordError } from './record-error.ts';
 import { RECORDING_FILE_TABLES, RECORDING_TABLES } from './recordings.ts';
 import { REPAIR_CHECK_TABLES } from './repair-check-tables.ts';
-import { RIG_TABLES } from './rig-tables.ts';
+import { RIG_TABLES, SHAKER_TABLES } from './rig-tables.ts';
 import { RUN_RESULT_TABLES } from './run-results.ts';
 import { RUN_TABLES, TROUBLE_CODE_COLUMN } from './run-tables.ts';
 import { STRIP_DOWN_TABLES } from './strip-down-tables.ts';
@@ -104,6 +104,7 @@ const STEPS: readonly string[] = [
   REPAIR_CHECK_TABLES,
   STRIP_DOWN_TABLES,
   ALERT_GONE_STEP,
+  SHAKER_TABLES,
 ];
 
 /** Brings `db` to the newest layout. Refuses files of other programs and of newer versions untouched. */

@@ -1,3 +1,16 @@
+/** Checks of sensors on a reference shaker. */
+export const SHAKER_TABLES = `
+  CREATE TABLE shaker_checks (
+    id INTEGER PRIMARY KEY AUTOINCREMENT,
+    node_id TEXT NOT NULL REFERENCES nodes (id),
+    sensor INTEGER NOT NULL CHECK (sensor BETWEEN 0 AND 15),
+    at_ms INTEGER NOT NULL,
+    -- The result as JSON: reference, level, deviation, spread, tolerance.
+    result TEXT NOT NULL
+  ) STRICT;
+  CREATE INDEX shaker_checks_of_sensor ON shaker_checks (node_id, sensor, at_ms);
+  `;
+
 /** Mounts that turn, sensors as things, and their gravity checks. */
 export const RIG_TABLES = `
   -- Direction of gravity in the sensor's axes as the mount was set, m/s²; null until learned.

@@ -1,8 +1,13 @@
 import type { Database } from 'better-sqlite3';
-import type { GravityCheckResult, SensorRecord, SensorRequest } from '../../contract/rig.ts';
+import type {
+  GravityCheckResult,
+  SensorRecord,
+  SensorRequest,
+  ShakerCheckResult,
+} from '../../contract/rig.ts';
 import { RecordError } from './record-error.ts';
 
-/** Sensors as things: part, serial number, noise, tolerance and gravity checks. */
+/** Sensors as things: part, serial number, noise, tolerance and checks. */
 export interface Sensors {
   /** Those of which something is known. */
   list(): SensorRecord[];
@@ -14,6 +19,7 @@ export interface Sensors {
   put(nodeId: string, sensor: number, data: SensorRequest): SensorRecord;
   /** Earlier checks are kept. */
   addCheck(nodeId: string, sensor: number, result: Omit<GravityCheckResult, 'atMs'>): SensorRecord;
+  addShakerCheck(nodeId: string, sensor: number, result: Omit<ShakerCheckResult, 'atMs'>): SensorRecord;
 }
 
 interface Row {
@@ -25,16 +31,23 @@ interface Row {
   tolerance: number | null;
   checkedMs: number | null;
   result: string | null;
+  shakenMs: number | null;
+  shaken: string | null;
 }
 
 const COLUMNS = `
   SELECT k.node_id AS nodeId, k.sensor, s.part, s.serial, s.noise_density AS noise, s.tolerance_pct AS tolerance,
-    c.at_ms AS checkedMs, c.result
-  FROM (SELECT node_id, sensor FROM sensors UNION SELECT node_id, sensor FROM gravity_checks) AS k
+    c.at_ms AS checkedMs, c.result, h.at_ms AS shakenMs, h.result AS shaken
+  FROM (SELECT node_id, sensor FROM sensors UNION SELECT node_id, sensor FROM gravity_checks
+    UNION SELECT node_id, sensor FROM shaker_checks) AS k
   LEFT JOIN sensors AS s ON s.node_id = k.node_id AND s.sensor = k.sensor
   LEFT JOIN gravity_checks AS c ON c.id = (
     -- By time: an older one may have come later, with an asset from another station.
     SELECT id FROM gravity_checks AS newest WHERE newest.node_id = k.node_id AND newest.sensor = k.sensor
+    ORDER BY at_ms DESC, id DESC LIMIT 1
+  )
+  LEFT JOIN shaker_checks AS h ON h.id = (
+    SELECT id FROM shaker_checks AS newest WHERE newest.node_id = k.node_id AND newest.sensor = k.sensor
     ORDER BY at_ms DESC, id DESC LIMIT 1
   )`;
 
@@ -45,6 +58,10 @@ export function createSensors(db: Database, now: () => number): Sensors {
   const put = db.prepare('REPLACE INTO sensors VALUES (?, ?, ?, ?, ?, ?)');
   const addCheck = db.prepare(
     'INSERT INTO gravity_checks (node_id, sensor, at_ms, result) VALUES (?, ?, ?, ?)',
+  );
+
+  const addShaken = db.prepare(
+    'INSERT INTO shaker_checks (node_id, sensor, at_ms, result) VALUES (?, ?, ?, ?)',
   );
 
   function find(nodeId: string, sensor: number): SensorRecord {
@@ -80,16 +97,35 @@ export function createSensors(db: Database, now: () => number): Sensors {
       addCheck.run(nodeId, sensor, now(), JSON.stringify(result));
       return find(nodeId, sensor);
     },
+    addShakerCheck(nodeId, sensor, result) {
+      mustKnow(nodeId);
+      tolerances = null;
+      addShaken.run(nodeId, sensor, now(), JSON.stringify(result));
+      return find(nodeId, sensor);
+    },
   };
 }
 
-const NOTHING = { part: null, serial: null, noise: null, tolerance: null, checkedMs: null, result: null };
+const NOTHING = {
+  part: null,
+  serial: null,
+  noise: null,
+  tolerance: null,
+  checkedMs: null,
+  result: null,
+  shakenMs: null,
+  shaken: null,
+};
 
-function viewOf({ nodeId, sensor, part, serial, noise, tolerance, checkedMs, result }: Row): SensorRecord {
+function viewOf({ nodeId, sensor, part, serial, noise, tolerance, ...checks }: Row): SensorRecord {
+  const { checkedMs, result, shakenMs, shaken } = checks;
   const gravityCheck =
     result === null
       ? null
       : { atMs: checkedMs!, ...(JSON.parse(result) as Omit<GravityCheckResult, 'atMs'>) };
+  const shakerCheck =
+    shaken === null ? null : { atMs: shakenMs!, ...(JSON.parse(shaken) as Omit<ShakerCheckResult, 'atMs'>) };
+  const newest = (shakerCheck?.atMs ?? 0) > (gravityCheck?.atMs ?? 0) ? shakerCheck : gravityCheck;
   return {
     nodeId,
     sensor,
@@ -97,8 +133,9 @@ function viewOf({ nodeId, sensor, part, serial, noise, tolerance, checkedMs, res
     serial: serial ?? '',
     noiseDensityUmPerS2PerRtHz: noise,
     // What was measured on this piece counts for more than what holds for all of its kind.
-    tolerancePct: gravityCheck?.tolerancePct ?? tolerance,
+    tolerancePct: newest?.tolerancePct ?? tolerance,
     dataSheetTolerancePct: tolerance,
     gravityCheck,
+    shakerCheck,
   };
 }

@@ -18,14 +18,14 @@ const FRESH_MS = 24 * 3_600_000;
 
 export function sensorsOf(records: RecordStore, mounts: readonly MountRecord[]): PlaceSensor[] {
   return mounts.map(({ nodeId, sensor, fromMs, turnedDeg }) => {
-    const { part, serial, tolerancePct, gravityCheck } = records.sensors.find(nodeId, sensor);
+    const { part, serial, tolerancePct, gravityCheck, shakerCheck } = records.sensors.find(nodeId, sensor);
     return {
       nodeId,
       sensor,
       part,
       serial,
       tolerancePct,
-      checkedMs: gravityCheck?.atMs ?? null,
+      checkedMs: Math.max(gravityCheck?.atMs ?? 0, shakerCheck?.atMs ?? 0) || null,
       mountedMs: fromMs,
       turnedDeg,
     };

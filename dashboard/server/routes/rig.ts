@@ -1,4 +1,5 @@
 import { Type } from 'typebox';
+import { judgeShaker, SHAKER_SECONDS, type ShakerCheckResult } from '../../../collector/index.ts';
 import { NodeRequest } from '../../contract/http.ts';
 import { Location } from '../../contract/model.ts';
 import {
@@ -6,9 +7,11 @@ import {
   GravityCheckState,
   SensorRecord,
   SensorRequest,
+  ShakerReference,
   StationSettings,
 } from '../../contract/rig.ts';
 import type { App, Context } from '../context.ts';
+import { Refusal } from '../errors.ts';
 import { closed, Done, IdParams } from '../http/schemas.ts';
 import { locationView } from '../view.ts';
 
@@ -17,7 +20,10 @@ const SensorParams = Type.Object({
   sensor: Type.Integer({ minimum: 0, maximum: 15 }),
 });
 
-/** The sensors themselves: taps, inventory, gravity checks, mounts that have turned. */
+/** Newest blocks may be on their way. */
+const SHAKER_SPAN_MS = 1000 * (SHAKER_SECONDS + 5);
+
+/** The sensors themselves: taps, inventory, checks, mounts that have turned. */
 export function rigRoutes(app: App, context: Context): void {
   const { records, rig, newest, log } = context;
   const { checks } = rig;
@@ -60,6 +66,29 @@ export function rigRoutes(app: App, context: Context): void {
     ({ params: { nodeId, sensor } }) => {
       checks.giveUp(nodeId, sensor);
       return { done: true as const };
+    },
+  );
+
+  app.post(
+    `${ofSensor}/shaker-check`,
+    { schema: { params: SensorParams, body: closed(ShakerReference), response: { 200: SensorRecord } } },
+    async ({ params: { nodeId, sensor }, body }) => {
+      records.sensors.mustKnow(nodeId);
+      const toMs = context.now();
+      const seconds = await context.readings.readings({ nodeId, sensor }, toMs - SHAKER_SPAN_MS, toMs);
+      let result: ShakerCheckResult;
+      try {
+        result = judgeShaker(seconds, body);
+      } catch (cause) {
+        if (!(cause instanceof RangeError)) throw cause;
+        const { message } = cause;
+        throw new Refusal('SHAKER_CHECK_UNUSABLE', {
+          message: `${message.charAt(0).toUpperCase()}${message.slice(1)}.`,
+          cause,
+        });
+      }
+      log.info(`sensor ${sensor + 1} of node ${nodeId} was checked on a shaker`);
+      return records.sensors.addShakerCheck(nodeId, sensor, result);
     },
   );
 

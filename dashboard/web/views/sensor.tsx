@@ -1,4 +1,4 @@
-/** One sensor as a thing: part, serial number, tolerance, and its check against gravity. */
+/** One sensor as a thing: part, serial number, tolerance, and its checks against gravity and on a shaker. */
 import { useSignal } from '@preact/signals';
 import { Link } from 'wouter-preact';
 import type { NodeSummary } from '../../contract/model.ts';
@@ -9,6 +9,7 @@ import { Failure, useAction, useRead } from './actions.tsx';
 import { CheckTable } from './check-table.tsx';
 import { Field, fieldText } from './forms.tsx';
 import { GravityCheck } from './gravity-check.tsx';
+import { ShakerCheck, ShakerResult } from './shaker-check.tsx';
 import { Title } from './title.tsx';
 
 const G_M_PER_S2 = 9.80665;
@@ -47,6 +48,7 @@ export function SensorPage({ nodeId, sensor }: { nodeId: string; sensor: number 
       ) : (
         <GravityCheck nodeId={nodeId} sensor={sensor} onSaved={records.again} />
       )}
+      <ShakerCheck nodeId={nodeId} sensor={sensor} onSaved={records.again} />
       {records.data.value && (
         <Inventory nodeId={nodeId} sensor={sensor} record={record} onSaved={records.again} />
       )}
@@ -57,6 +59,13 @@ export function SensorPage({ nodeId, sensor }: { nodeId: string; sensor: number 
 function Known({ record }: { record: SensorRecord | undefined }) {
   const { nowMs } = useApp();
   const check = record?.gravityCheck;
+  const shaken = record?.shakerCheck;
+  const isShakerNewest = (shaken?.atMs ?? 0) > (check?.atMs ?? 0);
+  const source = isShakerNewest
+    ? `by the shaker check of ${moment(shaken!.atMs, nowMs.value)}`
+    : check
+      ? `by the gravity check of ${moment(check.atMs, nowMs.value)}`
+      : 'by its data sheet';
   return (
     <section class="panel" aria-labelledby="known-heading">
       <h2 id="known-heading">Tolerance</h2>
@@ -66,11 +75,11 @@ function Known({ record }: { record: SensorRecord | undefined }) {
         </p>
       ) : (
         <p>
-          Levels of this sensor may be off by ± {significant(record.tolerancePct, 2)} % for its scale
-          {check ? `, by the gravity check of ${moment(check.atMs, nowMs.value)}` : ', by its data sheet'}. It
-          counts in the ± of every level; levels themselves are never changed by it.
+          Levels of this sensor may be off by ± {significant(record.tolerancePct, 2)} % for its scale,{' '}
+          {source}. It counts in the ± of every level; levels themselves are never changed by it.
         </p>
       )}
+      {shaken && <ShakerResult check={shaken} />}
       {check && <CheckTable check={check} />}
     </section>
   );
@@ -146,7 +155,7 @@ function Inventory({
             type="number"
             inputMode="decimal"
             {...{ min: 0.1, max: 100, step: 'any' }}
-            hint="Data sheet, “sensitivity”; a gravity check counts for more"
+            hint="Data sheet, “sensitivity”; a check counts for more"
             defaultValue={record?.dataSheetTolerancePct == null ? '' : String(record.dataSheetTolerancePct)}
           />
         </div>

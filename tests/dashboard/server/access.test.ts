@@ -43,6 +43,7 @@ const ROUTES: [Method, string, 'open' | 'person' | 'shop'][] = [
   ['GET', '/api/nodes/:nodeId/sensors/:sensor/gravity-check', 'person'],
   ['DELETE', '/api/nodes/:nodeId/sensors/:sensor/gravity-check', 'person'],
   ['POST', '/api/nodes/:nodeId/sensors/:sensor/gravity-check/save', 'person'],
+  ['POST', '/api/nodes/:nodeId/sensors/:sensor/shaker-check', 'person'],
   ['POST', '/api/locations/:id/mount/confirm', 'person'],
   ['GET', '/api/settings', 'person'],
   ['PUT', '/api/settings', 'shop'],

@@ -256,6 +256,12 @@ const PROVOKE: Record<ErrorCode, () => Promise<Answer>> = {
     await send('POST', `/api/nodes/${NODE_A}/sensors/0/gravity-check`);
     return send('POST', `/api/nodes/${NODE_A}/sensors/0/gravity-check/save`);
   },
+  SHAKER_CHECK_UNUSABLE: async () => {
+    const { send, store } = await shop();
+    store.nodes.add(NODE_A, 'a');
+    const reference = { frequencyHz: 159.2, accelerationRmsMPerS2: 10, tolerancePct: 3 };
+    return send('POST', `/api/nodes/${NODE_A}/sensors/0/shaker-check`, reference);
+  },
   STATION_ADDRESS_UNKNOWN: async () => (await shop()).send('GET', '/api/station'),
   STATION_NOT_EMPTY: async () => {
     const { send, location } = await shop({ deps: { startDemo: async () => undefined } });

@@ -130,6 +130,7 @@ describe('the sensor inventory', () => {
       tolerancePct: 5,
       dataSheetTolerancePct: 5,
       gravityCheck: null,
+      shakerCheck: null,
     });
     expect((await call('GET', '/api/sensors', person)).json).toEqual([json]);
     for (const wrong of [{ tolerancePct: 0 }, { tolerancePct: 101 }, { part: 7 }, { colour: 'red' }])
@@ -179,6 +180,57 @@ describe('the sensor inventory', () => {
     expect(saved.tolerancePct).toBeCloseTo(3.3, 2);
     expect((await get(url, cookie)).code).toBe('GRAVITY_CHECK_NOT_FOUND');
     expect(await get('/api/sensors', cookie)).toEqual([saved]);
+  });
+
+  it('checks a sensor on a reference shaker, and takes the newest check of either kind for its tolerance', async () => {
+    const { call, as, store, readings, time } = await testApp();
+    const person = await as('technician');
+    store.nodes.add(NODE_A, 'a');
+    const url = `/api/nodes/${NODE_A}/sensors/0/shaker-check`;
+    const body = { frequencyHz: 159.2, accelerationRmsMPerS2: 10, tolerancePct: 3 };
+    const early = await call('POST', url, { ...person, body });
+    expect([early.status, early.json.code]).toEqual([422, 'SHAKER_CHECK_UNUSABLE']);
+    expect(early.json.message).toMatch(/^0 sound seconds on end were measured/);
+    // 10.2 m/s² RMS at 159.2 Hz: velocity is acceleration over 2 pi f.
+    const rms = 10.2;
+    for (let s = 9; s >= 1; s--) {
+      const felt = feltSecond(NODE_A, 0, time.now() - 1000 * (s + 1), [0, 0, 9.81]);
+      const level = (share: number) => ({
+        accelerationRmsMPerS2: share * rms,
+        velocityRmsMmPerS: (1000 * share * rms) / (2 * Math.PI * 159.2),
+      });
+      await readings.add({
+        ...felt,
+        axes: felt.axes.map((axis, i) => ({ ...axis, ...level(i === 2 ? 1 : 0.05) })),
+      });
+    }
+    store.sensors.addCheck(NODE_A, 0, {
+      scale: [1, 1, 1],
+      offsetMPerS2: [0, 0, 0],
+      residualMPerS2: null,
+      positions: 6,
+      tolerancePct: 1.3,
+    });
+    time.advance(1);
+    const { status, json } = await call('POST', url, { ...person, body });
+    expect(status).toBe(200);
+    expect(Value.Check(SensorRecord, json)).toBe(true);
+    expect(json.shakerCheck).toMatchObject({ axis: 'z', seconds: 9, reference: body, atMs: time.now() });
+    expect(json.shakerCheck.deviationPct).toBeCloseTo(2, 5);
+    expect(json.tolerancePct).toBeCloseTo(5, 5);
+    time.advance(60_000);
+    const again = {
+      ...{
+        scale: [1, 1, 1] as [number, number, number],
+        offsetMPerS2: [0, 0, 0] as [number, number, number],
+      },
+      residualMPerS2: null,
+      positions: 6,
+    };
+    const later = store.sensors.addCheck(NODE_A, 0, { ...again, tolerancePct: 1.3 });
+    expect([later.tolerancePct, later.shakerCheck!.deviationPct]).toEqual([1.3, expect.closeTo(2, 5)]);
+    for (const wrong of [{ frequencyHz: 5 }, { accelerationRmsMPerS2: 0 }, { colour: 'red' }])
+      expect((await call('POST', url, { ...person, body: { ...body, ...wrong } })).status).toBe(400);
   });
 
   it('makes the range of a level as wide as the sensor is known', async () => {

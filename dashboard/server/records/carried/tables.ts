@@ -10,7 +10,7 @@ import { FindingRecord } from '../../../contract/drive-train.ts';
 import { CompareResult } from '../../../contract/inquiries.ts';
 import { NumberOrNull, TrendValue } from '../../../contract/model.ts';
 import { RepairCheckRequest, RepairResult, RepairRuns } from '../../../contract/repair-checks.ts';
-import { GravityCheckResult } from '../../../contract/rig.ts';
+import { GravityCheckResult, ShakerCheckResult } from '../../../contract/rig.ts';
 import {
   Check,
   Complaint,
@@ -78,6 +78,7 @@ const Summary = Type.Object({
 
 const { id: _id, picture: _picture, ...found } = FindingRecord.properties;
 const { atMs: _atMs, ...checked } = GravityCheckResult.properties;
+const { atMs: _shakenMs, ...shaken } = ShakerCheckResult.properties;
 
 export const CARRIED_TABLES: readonly CarriedTable[] = [
   {
@@ -97,6 +98,14 @@ export const CARRIED_TABLES: readonly CarriedTable[] = [
     name: 'gravity_checks',
     of: OF_SENSORS,
     row: row({ node_id: NodeId, sensor: SensorNumber, at_ms: Millis, result: Type.Object(checked) }),
+    json: ['result'],
+    same: ['node_id', 'sensor', 'at_ms'],
+    behind: ['id'],
+  },
+  {
+    name: 'shaker_checks',
+    of: OF_SENSORS,
+    row: row({ node_id: NodeId, sensor: SensorNumber, at_ms: Millis, result: Type.Object(shaken) }),
     json: ['result'],
     same: ['node_id', 'sensor', 'at_ms'],
     behind: ['id'],

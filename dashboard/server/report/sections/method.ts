@@ -11,7 +11,7 @@ export function sensors(data: ReportData): Markup | null {
   const { withNames } = data;
   return html`<section><h2>Sensors</h2>
 <div class="wide" tabindex="0" role="region" aria-label="Sensors"><table>
-<thead><tr><th scope="col">Position</th><th scope="col">Sensor</th><th scope="col">Tolerance</th><th scope="col">Gravity check</th><th scope="col">Sits there since</th></tr></thead>
+<thead><tr><th scope="col">Position</th><th scope="col">Sensor</th><th scope="col">Tolerance</th><th scope="col">Last check</th><th scope="col">Sits there since</th></tr></thead>
 <tbody>${rows.map(
     ({ place, sensor }) => html`<tr><th scope="row">${place.component}: ${place.name}</th>
 <td>node ${sensor.nodeId}, sensor ${sensor.sensor}${sensor.part === '' ? null : `, ${sensor.part}`}${sensor.serial === '' ? null : `, serial ${sensor.serial}`}</td>
@@ -19,7 +19,7 @@ export function sensors(data: ReportData): Markup | null {
 <td>${sensor.checkedMs === null ? 'never' : dayText(sensor.checkedMs, false)}</td>
 <td>${dayText(sensor.mountedMs, withNames)}${sensor.turnedDeg === null ? null : `, when it had turned by ${sensor.turnedDeg.toFixed(0)}°`}</td></tr>`,
   )}</tbody></table></div>
-<p class="hint">A gravity check turns the sensor through six positions: it shows how far the scale of each axis may be off at low frequencies, and nothing of its behaviour at high ones.</p></section>`;
+<p class="hint">A gravity check turns the sensor through six positions: it shows how far the scale of each axis may be off at low frequencies, and nothing of its behaviour at high ones. A check on a reference shaker compares sensor and clamp together with a known level at one frequency.</p></section>`;
 }
 
 /** In plain words, for who must judge the result without the station. */

@@ -58,6 +58,15 @@ export async function makeFullStation(dataDir: string): Promise<{ bus: number; r
     positions: 6,
     tolerancePct: 1.2,
   });
+  store.sensors.addShakerCheck(AXLE_BOARD, 0, {
+    reference: { frequencyHz: 159.2, accelerationRmsMPerS2: 10, tolerancePct: 3 },
+    axis: 'z',
+    seconds: 10,
+    measuredRmsMPerS2: 10.1,
+    deviationPct: 1,
+    spreadPct: 0.2,
+    tolerancePct: 4.1,
+  });
   store.driveTrains.put(bus.id, {
     ...store.driveTrains.of(bus.id),
     nominalSpeedRpm: 1800,
