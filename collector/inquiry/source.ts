@@ -4,6 +4,7 @@ import { cutCapture } from '../capture/cut-capture.ts';
 import { endMs } from '../capture/stretches.ts';
 import type { SensorKey } from '../store/reading-store.ts';
 import { openWav } from '../wav/open-wav.ts';
+import { flatTops } from './flat-tops.ts';
 
 /** A location of an asset, as an inquiry knows it. */
 export interface PlaceName {
@@ -219,7 +220,13 @@ async function fromFile(
                 fullScaleMPerS2,
                 axes: channels.map(({ axis }) => axis),
                 samples: held[r]![p]!,
-                clipped: clipped.filter((one) => overlaps(one, startMs + from / perMs, startMs + to / perMs)),
+                clipped: [
+                  ...clipped.filter((one) => overlaps(one, startMs + from / perMs, startMs + to / perMs)),
+                  // Floats have no end of their range.
+                  ...(wav.bitsPerSample < 32
+                    ? flatTops(held[r]![p]!, startMs + from / perMs, sampleRateHz)
+                    : []),
+                ],
                 board,
               },
             ],

@@ -54,6 +54,8 @@ export function inquiryRoutes(app: App, context: Context): void {
         ...(bandHz === undefined ? {} : { bandHz }),
         ...(defectHz === undefined ? {} : { defectHz }),
       });
+      // Deleted meanwhile: there is nothing left to keep the answer with.
+      runs.run(run.id);
       const result = { madeMs: now(), request: request.body, ...found };
       runResults.put(run.id, 'compare', result);
       return result;

@@ -98,6 +98,14 @@ function Verdict({ result }: { result: CompareResult }) {
             Not compared: {name} ({reason}).
           </li>
         ))}
+        {result.locations
+          .filter(({ unusableSeconds }) => unusableSeconds > 0)
+          .map(({ locationId, name, unusableSeconds }) => (
+            <li key={locationId}>
+              Left out: {unusableSeconds} s in which the {name} has no whole, sound samples (a gap, or beyond
+              its range).
+            </li>
+          ))}
       </ul>
     </div>
   );

@@ -61,6 +61,15 @@ describe('questions about a recorded run', () => {
     );
   });
 
+  it('of a run that is deleted meanwhile is no fault of the station', async () => {
+    const { send, run, store } = await recordedRun();
+    const asked = send('POST', `/api/runs/${run.id}/compare`, {});
+    // Long enough for the question to be on its way; the answer takes some hundred milliseconds.
+    await new Promise((resolve) => setTimeout(resolve, 50));
+    store.runs.remove(run.id);
+    expect((await asked).json.code).toBe('RUN_NOT_FOUND');
+  });
+
   it('how a location sounds, as WAV in step with the others, and how it looks', async () => {
     const { app, cookie, run, pinion, wheel, send } = await recordedRun();
     const sound = (locationId: number, more = '') =>
