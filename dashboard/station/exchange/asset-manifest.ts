@@ -6,6 +6,22 @@ import type { RecordStore } from '../../server/index.ts';
 const { nodeId } = NodeRequest.properties;
 const { sensor } = MountRequest.properties.mount.anyOf[0].properties;
 
+const bearing = DriveTrain.properties.bearings;
+/** Bearings name locations by their place in `locations`, from 0. */
+const CarriedDriveTrain = Type.Object(
+  {
+    ...DriveTrain.properties,
+    bearings: Type.Array(
+      Type.Object(
+        { ...bearing.items.properties, locationId: Type.Integer({ minimum: 0 }) },
+        { additionalProperties: false },
+      ),
+      { maxItems: 60 },
+    ),
+  },
+  { additionalProperties: false },
+);
+
 /**
  * `asset.json`, the first entry of an archive: an asset, its places, and what was clamped there. Version 1 had nothing
  * beside it but readings.
@@ -16,8 +32,7 @@ export const AssetManifest = Type.Object({
   site: Type.String({ maxLength: 31 }),
   exportedAtMs: Type.Integer(),
   asset: AssetRequest,
-  /** Bearings name locations by their place in `locations`. */
-  driveTrain: DriveTrain,
+  driveTrain: CarriedDriveTrain,
   locations: Type.Array(
     Type.Object({
       ...LocationRequest.properties,

@@ -138,7 +138,11 @@ type Counts = Record<'added' | 'there already' | 'left out', number>;
 async function manifestIn(file: string, content: Readable): Promise<AssetManifest> {
   const manifest = await jsonOf(MANIFEST, content, MANIFEST_BYTES);
   if (Value.Check(AssetManifest, manifest)) return manifest;
-  throw new StationError('ARCHIVE_FILE', `'${file}' is no archive of an asset, or one of a later version`);
+  const [first] = Value.Errors(AssetManifest, manifest);
+  throw new StationError(
+    'ARCHIVE_FILE',
+    `'${file}' is no archive of an asset, or one of a later version: ${first?.instancePath ?? ''} ${first?.message ?? ''}`,
+  );
 }
 
 /** The length of an entry is known only behind it. */

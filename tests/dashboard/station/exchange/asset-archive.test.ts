@@ -97,7 +97,16 @@ describe('an asset as one archive', () => {
       notes: here.run.notes,
       endMs: here.run.endMs,
     });
-    expect(there.store.driveTrains.of(there.asset.id)).toEqual(here.store.driveTrains.of(here.asset.id));
+    const trainOf = ({ store, asset, locations }: typeof here) => {
+      const train = store.driveTrains.of(asset.id);
+      const place = (id: number) => locations.findIndex((location) => location.id === id);
+      return {
+        ...train,
+        bearings: train.bearings.map((one) => ({ ...one, locationId: place(one.locationId) })),
+      };
+    };
+    expect(trainOf(here).bearings).toHaveLength(2);
+    expect(trainOf(there)).toEqual(trainOf(here));
     const [found] = there.store.findings.list(there.locations[0]!.id);
     expect(found).toMatchObject({ verdict: 'outer', locationId: there.locations[0]!.id, picture: true });
     expect(there.store.findings.picture(found!.id)).toBe(

@@ -70,7 +70,13 @@ export async function makeFullStation(dataDir: string): Promise<{ bus: number; r
   store.driveTrains.put(bus.id, {
     ...store.driveTrains.of(bus.id),
     nominalSpeedRpm: 1800,
-    bearings: [],
+    shafts: ['pinion shaft'],
+    bearings: [pinion!, wheel!].map((locationId) => ({
+      locationId,
+      shaft: 'pinion shaft',
+      bearing: '6205',
+      outerRing: 'standing' as const,
+    })),
   });
 
   const complaint = { description: 'Hum uphill, "grrr"\n', when: 'above 60' };
