@@ -104,6 +104,9 @@ export function compareLocations(question: CompareQuestion): Comparison {
   };
 }
 
+/** Sensors that reach this many times further lose part of what they show when compared with slower ones. */
+const MUCH_HIGHER = 1.5;
+
 /** Windows usable at every location, so that all are compared over the same seconds. */
 function chooseWindows({ locations, marks }: CompareQuestion, windowS: number) {
   const unusable = new Set(locations.flatMap(({ unusableWindows }) => unusableWindows ?? []));
@@ -203,6 +206,14 @@ function cautions(locations: readonly LocationRecord[], axesDiffer: boolean, noC
   if (axesDiffer) {
     list.push(
       'The locations have different numbers of axes, so the strongest axis of each is compared; equal sensors are surer.',
+    );
+  }
+  const reach = locations.map(usableBandwidthHz);
+  const [lowest, highest] = [Math.min(...reach), Math.max(...reach)];
+  if (highest > MUCH_HIGHER * lowest) {
+    const slowest = locations[reach.indexOf(lowest)]!.name;
+    list.push(
+      `Compared up to ${Math.round(lowest)} Hz only, as far as the ${slowest} reaches; others reach ${Math.round(highest)} Hz: compare these alone to look higher.`,
     );
   }
   const boards = new Set(locations.map(({ board }) => board));

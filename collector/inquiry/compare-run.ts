@@ -14,6 +14,8 @@ export interface CompareRunQuestion extends Omit<SecondsQuestion, 'most'> {
   source: Source;
   bandHz?: [number, number];
   defectHz?: number;
+  /** Only these locations; default: all. */
+  locationIds?: readonly number[];
 }
 
 export interface RunComparison {
@@ -59,7 +61,11 @@ export async function compareRun(question: CompareRunQuestion): Promise<RunCompa
   const chosen = chooseSeconds({ ...question, most });
   const seconds = [...chosen.noise, ...chosen.quiet].sort((a, b) => a - b);
   if (seconds.length === 0) throw new RangeError('this span holds no whole second; choose a longer one');
-  const { records, missing } = await recordsOf(source, seconds);
+  const { locationIds } = question;
+  const wanted = (id: number) => locationIds === undefined || locationIds.includes(id);
+  const found = await recordsOf(source, seconds);
+  const records = found.records.filter(({ id }) => wanted(Number(id)));
+  const missing = found.missing.filter(({ locationId }) => wanted(locationId));
   if (records.length < 2) {
     throw new RangeError(
       `samples of ${records.length} location${records.length === 1 ? '' : 's'} were recorded in this span; two or more are compared`,

@@ -81,6 +81,8 @@ export const CompareRequest = Type.Object({
   defectHz: Type.Optional(Hz),
   /** Compare all seconds alike, whatever is marked. */
   ignoreMarks: Type.Optional(Type.Boolean()),
+  /** Only these locations, for example those whose sensors reach higher. */
+  locationIds: Type.Optional(Type.Array(Id, { minItems: 2, maxItems: 64 })),
 });
 export type CompareRequest = Static<typeof CompareRequest>;
 

@@ -45,7 +45,7 @@ export function inquiryRoutes(app: App, context: Context): void {
     { schema: { params: IdParams, body: closed(CompareRequest), response: { 200: CompareResult } } },
     async (request): Promise<CompareResult> => {
       const run = runs.run(request.params.id);
-      const { bandHz, defectHz, ignoreMarks } = request.body;
+      const { bandHz, defectHz, ignoreMarks, locationIds } = request.body;
       const found = await analyst.ask('compare', {
         source: sources.ofRun(run),
         span: sources.spanOf(run, request.body),
@@ -53,6 +53,7 @@ export function inquiryRoutes(app: App, context: Context): void {
         conditions: conditionsOf(run),
         ...(bandHz === undefined ? {} : { bandHz }),
         ...(defectHz === undefined ? {} : { defectHz }),
+        ...(locationIds === undefined ? {} : { locationIds }),
       });
       // Deleted meanwhile: there is nothing left to keep the answer with.
       runs.run(run.id);

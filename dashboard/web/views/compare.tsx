@@ -7,7 +7,7 @@ import { VEHICLE } from '../run-words.ts';
 import { useApp } from '../state/store.ts';
 import { Failure, useAction, useRead } from './actions.tsx';
 import { Connections, LineSizes } from './compare-evidence.tsx';
-import { NarrowDown, narrowed } from './narrow-down.tsx';
+import { type Narrow, NarrowDown, narrowed } from './narrow-down.tsx';
 
 interface Props {
   run: Run;
@@ -20,7 +20,7 @@ export function Compare({ run, result, onResult }: Props) {
   const action = useAction();
   const part = useSignal('whole');
   const ignoreMarks = useSignal(false);
-  const narrow = useSignal({ lowHz: '', highHz: '', defectHz: '' });
+  const narrow = useSignal<Narrow>({ lowHz: '', highHz: '', defectHz: '', leftOut: [] });
   const guides = useRead(() => api.manoeuvres(), 'once');
   const ask = () =>
     void action.run(async () => {
@@ -28,7 +28,7 @@ export function Compare({ run, result, onResult }: Props) {
         await api.compare(run.id, {
           ...(part.value === 'whole' ? {} : { manoeuvreId: Number(part.value) }),
           ...(ignoreMarks.value ? { ignoreMarks: true } : {}),
-          ...narrowed(narrow.value),
+          ...narrowed(narrow.value, run),
         }),
       );
     });
@@ -69,7 +69,7 @@ export function Compare({ run, result, onResult }: Props) {
           </div>
         )}
       </div>
-      <NarrowDown fields={narrow} />
+      <NarrowDown fields={narrow} run={run} />
       <div class="buttons">
         <button type="button" class="main" disabled={action.busy.value} onClick={ask}>
           {action.busy.value ? 'Comparing…' : result ? 'Compare again' : 'Compare the locations'}

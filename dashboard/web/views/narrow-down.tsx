@@ -1,25 +1,35 @@
 /** Comparing in a band only, or by a line that repeats at a stated rate. */
 import type { Signal } from '@preact/signals';
 import type { CompareRequest } from '../../contract/inquiries.ts';
+import type { Run } from '../../contract/runs.ts';
 import { Field } from './forms.tsx';
 
-interface Fields {
+export interface Narrow {
   lowHz: string;
   highHz: string;
   defectHz: string;
+  /** Locations that do not take part. */
+  leftOut: readonly number[];
 }
 
 /** What is filled in, as the station asks for it; the station says what is wrong with it. */
-export function narrowed({ lowHz, highHz, defectHz }: Fields): Pick<CompareRequest, 'bandHz' | 'defectHz'> {
+export function narrowed(
+  { lowHz, highHz, defectHz, leftOut }: Narrow,
+  run: Run,
+): Pick<CompareRequest, 'bandHz' | 'defectHz' | 'locationIds'> {
   const number = (text: string) => Number(text.replace(',', '.'));
   return {
     ...(lowHz === '' || highHz === '' ? {} : { bandHz: [number(lowHz), number(highHz)] }),
     ...(defectHz === '' ? {} : { defectHz: number(defectHz) }),
+    ...(leftOut.length === 0
+      ? {}
+      : { locationIds: run.locations.map(({ id }) => id).filter((id) => !leftOut.includes(id)) }),
   };
 }
 
-export function NarrowDown({ fields }: { fields: Signal<Fields> }) {
-  const field = (name: keyof Fields, label: string, hint?: string) => (
+export function NarrowDown({ fields, run }: { fields: Signal<Narrow>; run: Run }) {
+  const { leftOut } = fields.value;
+  const field = (name: 'lowHz' | 'highHz' | 'defectHz', label: string, hint?: string) => (
     <Field
       label={label}
       name={name}
@@ -34,7 +44,7 @@ export function NarrowDown({ fields }: { fields: Signal<Fields> }) {
   );
   return (
     <details>
-      <summary>Only a band, or a noise that repeats</summary>
+      <summary>Only a band, some locations, or a noise that repeats</summary>
       <div class="in-line">
         {field('lowHz', 'From, Hz')}
         {field('highHz', 'to, Hz', 'Both empty: all bands')}
@@ -44,6 +54,27 @@ export function NarrowDown({ fields }: { fields: Signal<Fields> }) {
           'For example the rate of a bearing finding, at one steady speed',
         )}
       </div>
+      <fieldset class="list">
+        <legend>Locations</legend>
+        {run.locations.map(({ id, name, component }) => (
+          <label key={id}>
+            <input
+              type="checkbox"
+              checked={!leftOut.includes(id)}
+              onChange={(event) => {
+                const others = leftOut.filter((one) => one !== id);
+                fields.value = {
+                  ...fields.value,
+                  leftOut: event.currentTarget.checked ? others : [...others, id],
+                };
+              }}
+            />
+            <span>
+              {component}: {name}
+            </span>
+          </label>
+        ))}
+      </fieldset>
     </details>
   );
 }

@@ -61,6 +61,15 @@ describe('questions about a recorded run', () => {
     );
   });
 
+  it('of some locations only', async () => {
+    const { send, run, pinion, wheel } = await recordedRun();
+    const asked = { locationIds: [wheel, pinion] };
+    const { comparison, locations } = (await send('POST', `/api/runs/${run.id}/compare`, asked))
+      .json as CompareResult;
+    expect(locations.map(({ locationId }) => locationId).sort()).toEqual([pinion, wheel].sort());
+    expect(comparison.verdict).toMatchObject({ kind: 'leads', locationId: String(pinion) });
+  });
+
   it('of a run that is deleted meanwhile is no fault of the station', async () => {
     const { send, run, store } = await recordedRun();
     const asked = send('POST', `/api/runs/${run.id}/compare`, {});
