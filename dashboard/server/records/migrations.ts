@@ -127,6 +127,13 @@ export function migrate(db: Database, file: string): void {
     );
   }
   if (version === STEPS.length) return;
+  if (db.readonly) {
+    throw new RecordError(
+      'RECORDS_UNREADABLE',
+      `${file} was written by an earlier version (layout ${version}, this version reads ${STEPS.length})`,
+      'Start the station once with this version: that brings the file up to date.',
+    );
+  }
   db.transaction(() => {
     db.pragma(`application_id = ${APPLICATION_ID}`);
     for (const step of STEPS.slice(version)) db.exec(step);

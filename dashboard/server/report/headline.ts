@@ -66,8 +66,10 @@ function resultOf(facts: HeadlineFacts): string {
     return `The noise most likely comes from the ${suspect.label}: ${how}.${also}`;
   }
   if (verdict !== null) {
-    const [why = ''] = verdict.sentence.split(' To settle it');
-    return part === null ? why : `${why} ${part}`;
+    // One reason is enough here; all of them stand with the comparison.
+    const [why = ''] = verdict.sentence.replace(/^Not clear: /, '').split(/; |\.? To settle it/);
+    const unclear = `Not clear which location makes the noise: ${why.replace(/\.$/, '')}.`;
+    return part === null ? unclear : `${unclear} ${part}`;
   }
   if (part !== null) return part;
   if (suspect !== null && hasChanged(suspect))

@@ -45,6 +45,19 @@ describe('the records file', () => {
     db.close();
     expect(() => openRecordStore(newer)).toThrow(/newer version/);
 
+    // Who only reads cannot bring an older one up to date.
+    const older = join(folder, 'older.sqlite');
+    openRecordStore(older).close();
+    const before = new Database(older);
+    before.pragma(`user_version = ${(before.pragma('user_version', { simple: true }) as number) - 1}`);
+    before.close();
+    expect(() => openRecordStore(older, { readOnly: true })).toThrow(
+      expect.objectContaining({
+        message: expect.stringContaining('earlier version'),
+        remedy: expect.stringContaining('Start the station once'),
+      }),
+    );
+
     const foreign = join(folder, 'foreign.sqlite');
     const other = new Database(foreign);
     other.exec('CREATE TABLE t (a)');

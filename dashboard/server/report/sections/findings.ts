@@ -29,13 +29,12 @@ ${
 </section>`;
 }
 
-function oneLook({ component, name, look }: ReportPlace, { withNames }: ReportData): Markup {
+function oneLook({ component, name, look }: ReportPlace, { withNames, run }: ReportData): Markup {
   const { record, inRun } = look!;
   const { verdict, bearing, reason, findings: found } = record;
   const [named, why] = [verdictText(verdict, bearing), sentence(reason)];
-  const when = inRun
-    ? 'In these samples'
-    : `Looked at on ${dayText(record.startMs, withNames)}, not in this run`;
+  const apart = run === null ? '' : ', not in this run';
+  const when = inRun ? 'In these samples' : `Looked at on ${dayText(record.startMs, withNames)}${apart}`;
   return html`<h3>${component}: ${name}</h3>
 <p><strong>${named}.</strong> ${why === `${named}.` ? null : why}</p>
 ${

@@ -8,7 +8,7 @@ export function top(data: ReportData): Markup {
   const { headline, run, asset, withNames } = data;
   const subject = asset.name === null ? `A ${asset.kind}` : `${asset.name}, a ${asset.kind}`;
   const facts: [string, string][] = [
-    ['Measured on', `${subject} of machine class ${asset.machineClass}`],
+    ['Measured on', `${subject} (ISO 10816-1 class ${asset.machineClass})`],
     ...(run === null
       ? []
       : ([

@@ -32,9 +32,13 @@ export function trendPicture({ trend, zonesOf, runId }: TrendPicture): Markup {
   const top = 1.12 * Math.max(highest, ...limits, ...shownZones);
   const label = basis === 'ratio' ? 'times the own baseline' : `level, ${unit}`;
   const axis = upright(BOX, { bottom: 0, top, label });
-  const across = (value: number, text: string, style: string) =>
-    html`<line class="${style}" x1="${BOX.left}" x2="${BOX.left + BOX.width}" y1="${at(axis.y(value))}" y2="${at(axis.y(value))}"/>
-<text x="${BOX.left + BOX.width + 6}" y="${at(axis.y(value) + 4)}">${text}</text>`;
+  const levels: Level[] = [
+    ...shownZones.map((value) => ({ value, text: level(value), style: 'limit fine' })),
+    ...(baseline.known ? [{ value: baseline.median, text: 'baseline', style: 'base' }] : []),
+    ...alerts
+      .filter(({ about, raiseAbove }) => about === 'change' && raiseAbove < top)
+      .map(({ raiseAbove }) => ({ value: raiseAbove, text: 'alert', style: 'limit' })),
+  ];
   const letters = zoneLetters([0, ...shownZones, top], axis.y, zones.length > 0);
   const band = baseline.known ? spreadBand(baseline, axis.y) : null;
   const bottom = BOX.top + BOX.height;
@@ -43,9 +47,7 @@ export function trendPicture({ trend, zonesOf, runId }: TrendPicture): Markup {
     bottom + 46,
     `${points.length} runs of ${trend.component}, ${trend.location}: ${trend.sentences[0] ?? ''}`,
     html`${axis.markup}${band}${letters}
-${shownZones.map((value) => across(value, level(value), 'limit fine'))}
-${baseline.known ? across(baseline.median, 'baseline', 'base') : null}
-${alerts.filter(({ about, raiseAbove }) => about === 'change' && raiseAbove < top).map(({ raiseAbove }) => across(raiseAbove, 'alert', 'limit'))}
+${acrossLines(levels, axis.y)}
 ${stretches
   .filter((stretch) => stretch.fromMs > fromMs && stretch.fromMs < toMs)
   .map(
@@ -58,8 +60,28 @@ ${points.map(
     html`${point.low === null || point.high === null ? null : html`<line class="whisker" x1="${at(x(point.timeMs))}" x2="${at(x(point.timeMs))}" y1="${at(axis.y(point.low))}" y2="${at(axis.y(point.high))}"/>`}${shapeOf(runId !== null && point.runId === runId ? 3 : 0)(x(point.timeMs), axis.y(point.value))}`,
 )}
 ${dayTicks(fromMs, toMs).map((ms) => html`<text x="${at(x(ms))}" y="${bottom + 18}" text-anchor="middle">${dayText(ms)}</text>`)}
-<text x="${BOX.left + BOX.width}" y="${bottom + 38}" text-anchor="end">day of the run</text>`,
+<text x="${BOX.left + BOX.width}" y="${bottom + 38}" text-anchor="end">day</text>`,
   );
+}
+
+interface Level {
+  value: number;
+  text: string;
+  style: string;
+}
+
+const LABEL_HEIGHT = 15;
+
+/** Lines across, named beside the box; names of lines close together stand one above the other. */
+function acrossLines(levels: readonly Level[], y: (value: number) => number): Markup {
+  let lowest = Number.POSITIVE_INFINITY;
+  return html`${levels
+    .toSorted((a, b) => a.value - b.value)
+    .map(({ value, text, style }) => {
+      lowest = Math.min(y(value) + 4, lowest - LABEL_HEIGHT);
+      return html`<line class="${style}" x1="${BOX.left}" x2="${BOX.left + BOX.width}" y1="${at(y(value))}" y2="${at(y(value))}"/>
+<text x="${BOX.left + BOX.width + 6}" y="${at(lowest)}">${text}</text>`;
+    })}`;
 }
 
 function zoneLetters(edges: readonly number[], y: (value: number) => number, apply: boolean): Markup | null {

@@ -52,11 +52,12 @@ describe('the sentence at the head of a report', () => {
   });
 
   it('says "not clear" with its reason, and what would settle it as the next thing to do', () => {
-    const sentence = 'Not clear: only 3 windows can be compared. To settle it, record at least 20 s.';
+    const sentence =
+      'Not clear: only 3 windows can be compared; the noise stands out of the background at no location. To settle it, record at least 20 s.';
     const { result, next } = headline(
       facts({ comparison: verdict('not-clear', sentence, 'record at least 20 s') }),
     );
-    expect(result).toBe('Not clear: only 3 windows can be compared.');
+    expect(result).toBe('Not clear which location makes the noise: only 3 windows can be compared.');
     expect(next).toBe('Record at least 20 s.');
   });
 
