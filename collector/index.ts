@@ -73,7 +73,7 @@ export { LEFT_OUT_FLAGS } from './store/reading-row.ts';
 export type { MeanSpectrum, ReadingReader, SensorKey } from './store/reading-store.ts';
 export { openReadingReader } from './store/sqlite-reader.ts';
 export * as trend from './trend/index.ts';
-export { forKnownSensor } from './uncertainty/known-sensor.ts';
+export { forKnownSensor, mountedSensorUncertainty } from './uncertainty/known-sensor.ts';
 export * from './vehicle/index.ts';
 export { openWav, type WavRecording } from './wav/open-wav.ts';
 export { MACHINE_CLASSES, type MachineClass, zoneLimitsMmPerS, zoneOf } from './zones/zones.ts';

@@ -103,6 +103,11 @@ export const LocationTrend = Type.Object({
   /** `ratio`: times the own baseline, over all conditions. */
   basis: Type.Enum(['level', 'ratio']),
   unit: Type.String(),
+  /**
+   * What the sensor now mounted adds to every level, relative, expanded with k = 2: alike for all runs of its mount, so
+   * not in their scatter. Null without a sensor, for values without a unit, and for ratios, in which it cancels.
+   */
+  sensorUncertainty: NumberOrNull,
   /** The condition whose runs are shown; null: all. */
   bin: OrNull(Type.String()),
   /** Conditions of the newest stretch, most runs first. */

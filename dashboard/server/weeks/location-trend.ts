@@ -1,4 +1,4 @@
-import { trend, zoneLimitsMmPerS } from '../../../collector/index.ts';
+import { mountedSensorUncertainty, trend, zoneLimitsMmPerS } from '../../../collector/index.ts';
 import type { TrendValue } from '../../contract/model.ts';
 import type { LocationTrend, TrendsQuery } from '../../contract/weeks.ts';
 import type { AssetRecord, LocationRecord } from '../records/assets.ts';
@@ -60,6 +60,8 @@ export async function locationTrend(
     basis: bin === null ? 'ratio' : 'level',
     unit: bin === null ? '' : UNITS[value],
     bin,
+    // In a ratio to the own baseline it cancels.
+    sensorUncertainty: bin === null || UNITS[value] === '' ? null : sensorUncertainty(records, location.id),
     bins: bins.map((entry) => ({
       ...entry,
       runsMissing: Math.max(0, trend.BASELINE_RULES.least - entry.runs),
@@ -185,6 +187,13 @@ function binsOf({ accepted, current }: PlacedRuns): { bin: string; runs: number 
   for (const { bin, stretch } of accepted)
     if (stretch === current) counts.set(bin, (counts.get(bin) ?? 0) + 1);
   return [...counts].map(([bin, runs]) => ({ bin, runs })).sort((a, b) => b.runs - a.runs);
+}
+
+function sensorUncertainty(records: RecordStore, locationId: number): number | null {
+  const mount = records.mounts.currentAt(locationId);
+  if (mount === null) return null;
+  const tolerancePct = records.sensors.toleranceOf(mount.nodeId, mount.sensor);
+  return mountedSensorUncertainty(tolerancePct === null ? undefined : tolerancePct / 100);
 }
 
 /** The same place on the same component, on other assets of the same kind. */

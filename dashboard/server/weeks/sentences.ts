@@ -33,7 +33,7 @@ function standing(trend: Told): string[] {
   const told =
     trend.basis === 'ratio'
       ? `The last three runs lie at ${level(now)} times the baseline, each run compared with its own condition only`
-      : `The last three ${runs(trend, 3)} lie at ${level(now)} ${trend.unit}, ${percentOf(ratio)} the baseline of ${level(baseline.median)} ${trend.unit}`;
+      : `The last three ${runs(trend, 3)} lie at ${level(now)} ${trend.unit}${ofSensor(trend, now)}, ${percentOf(ratio)} the baseline of ${level(baseline.median)} ${trend.unit}`;
   const alert = trend.alerts.find(({ about, raised }) => about === 'change' && raised);
   const judged =
     alert === undefined
@@ -41,6 +41,11 @@ function standing(trend: Told): string[] {
       : `more than the own scatter explains since ${dateOf(alert.sinceMs!)}`;
   const rising = baseline.rising ? ' The level rose already while the baseline was taken.' : '';
   return [`${told.replace(/ $/, '')}: ${judged}.${rising}`];
+}
+
+/** The whole trend may lie so far off; its course does not. */
+function ofSensor({ sensorUncertainty, unit }: Told, now: number): string {
+  return sensorUncertainty === null ? '' : ` (± ${level(sensorUncertainty * now)} ${unit} by the sensor)`;
 }
 
 /** Middle of the last three runs of the stretch that lasts now. */

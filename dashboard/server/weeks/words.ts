@@ -36,5 +36,8 @@ export function level(value: number): string {
 /** A share as percent: two significant digits below ten, whole above. */
 export function percent(share: number): string {
   const value = 100 * share;
-  return `${Math.abs(value) >= 10 ? value.toFixed(0) : level(Number(value.toPrecision(2)))} %`;
+  const size = Math.abs(value);
+  if (size === 0 || size >= 10) return `${value.toFixed(0)} %`;
+  if (size < 0.0001) return 'under 0.0001 %';
+  return `${value.toFixed(Math.min(4, Math.max(0, 1 - Math.floor(Math.log10(size)))))} %`;
 }

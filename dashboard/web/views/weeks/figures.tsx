@@ -19,6 +19,15 @@ export function Figures({ trend }: { trend: LocationTrend }) {
             ? `${amount(baseline.median)}, from ${baseline.runs} ${trend.assetKind === 'vehicle' ? 'runs' : 'days'}, ${when(baseline.fromMs)} to ${when(baseline.toMs)}; median absolute deviation ${significant(baseline.mad)}, scatter ${significant(baseline.spreadDb, 2)} dB${baseline.passedOver > 0 ? `; ${baseline.passedOver} before it passed over while the level still fell` : ''}`
             : `none yet: ${baseline.runsMissing} more needed`}
         </dd>
+        {trend.sensorUncertainty !== null && (
+          <>
+            <dt>Sensor as mounted</dt>
+            <dd>
+              ± {significant(100 * trend.sensorUncertainty, 2)} % of every level, the same way for all runs of
+              one mount: it moves the whole course and not its shape. It counts against a zone boundary.
+            </dd>
+          </>
+        )}
         {alerts.map(({ about, raiseAbove, clearBelow, falseAlarmsPerYear, raised, sinceMs }) => (
           <div key={about} class="pair">
             <dt>{about === 'change' ? 'Alert on a change' : `Alert at zone boundary ${about}`}</dt>

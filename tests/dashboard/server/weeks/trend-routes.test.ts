@@ -48,6 +48,7 @@ describe('the trend of a location over weeks', () => {
       runs.reduce((sum, run) => sum + run.velocityRmsMmPerS, 0) / runs.length;
     expect(mean(unlike.slice(31)) / mean(unlike.slice(0, 30))).toBeGreaterThan(1.25);
     expect(whole.sentences[0]).toMatch(/no more than the own scatter explains/);
+    expect(whole.sensorUncertainty).toBeNull();
   });
 
   it('shows a rise with slope, interval, significance and alert, and foresees a limit', async () => {
@@ -177,6 +178,9 @@ describe('the trend of a machine', () => {
     const { json } = await test.call('GET', `/api/trends?locationIds=${place.id}`, { cookie });
     const trend = json.trends[0] as LocationTrend;
     expect(trend).toMatchObject({ basis: 'level', unit: 'mm/s', bin: 'any', limit: 4.5 });
+    // Twice the root of 5, 3, 2 and 2 % in squares, over root 3: limits of an unchecked sensor as mounted.
+    expect(trend.sensorUncertainty).toBeCloseTo(0.0748, 4);
+    expect(trend.sentences[0]).toMatch(/ mm\/s \(± 0\.1\d\d mm\/s by the sensor\), /);
     expect(trend.points.length).toBeGreaterThan(50);
     expect(trend.leftOut.map(({ reason }) => reason)).toContain('not-running');
     const about = trend.alerts.map((alert) => alert.about);
