@@ -252,7 +252,8 @@ describe.skipIf(browserPath === null)(
       }
       // The tone of 200 Hz stands at 100 Hz at half the speed.
       expect(m1!.at200).toBeGreaterThan(3 * m1!.at100);
-      expect(levels.slowed.at100).toBeGreaterThan(3 * levels.slowed.at200);
+      // As strong as it was; at 200 Hz stands the noise of 400 Hz then, which is chance in a single line.
+      expect(Math.abs(db(levels.slowed.at100, m1!.at200))).toBeLessThan(3);
       await lab.close();
     }, 180_000);
 
