@@ -22,6 +22,17 @@ export async function nextStep(
   places: readonly OwnedPlace[],
 ): Promise<NextStep> {
   const { records, now } = deps;
+  const urgent = places.find(
+    ({ caution, standing, found }) => caution !== null && (standing.answer === 'worse' || found !== null),
+  );
+  // No plan and no sign to wait for stands beside "do not put this off".
+  if (urgent !== undefined)
+    return {
+      text: `Do not use it until the ${urgent.label} has been inspected by a licensed technician.`,
+      byMs: now(),
+      signs: [],
+      planned: [],
+    };
   const plans = records.watchPlans.open().filter(({ assetId }) => assetId === asset.id);
   if (plans.length === 0) return fromTrend(deps, asset, places);
   const ids = new Set(records.assets.locations(asset.id).map(({ id }) => id));

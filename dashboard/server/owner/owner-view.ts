@@ -37,6 +37,8 @@ export async function ownerView(
   asset: AssetRecord,
   validUntilMs: number,
 ): Promise<OwnerView> {
+  // Taken first: what is due now is not overdue a moment later.
+  const nowMs = deps.now();
   const places = await placesOf(deps, asset);
   const worst = places[0] ?? null;
   const accused = places.filter(({ standing, found }) => standing.answer === 'worse' || found !== null);
@@ -50,7 +52,7 @@ export async function ownerView(
     found: foundText(places),
     next: next.text,
     byMs: next.byMs === null ? null : Math.round(next.byMs),
-    overdue: next.byMs !== null && next.byMs < deps.now(),
+    overdue: next.byMs !== null && next.byMs < nowMs,
     signs: next.signs,
     places: places.map(({ label, standing }) => ({
       name: capital(label),
@@ -58,7 +60,7 @@ export async function ownerView(
       text: standing.change ?? 'cannot be said yet: too few measurements under the same conditions',
     })),
     measuredMs: measured.length === 0 ? null : Math.round(Math.max(...measured)),
-    nowMs: deps.now(),
+    nowMs,
     validUntilMs,
   };
 }

@@ -196,8 +196,20 @@ describe.skipIf(executable === null)('reports and the page for owners in Chromiu
       await sound(owner, `owner-${scheme}`);
       await phone.close();
     }
+    const { records, places } = past.station;
+    const gearbox = records.assets.location(places['Bus 2 / Output bearing']!);
+    records.assets.changeLocation(gearbox.id, { name: 'Left wheel bearing', component: 'Rear axle' });
+    const warned = await browser.newContext({ viewport: PHONE });
+    const first = await warned.newPage();
+    await first.goto(link);
+    await first.getByRole('heading', { name: 'Safety first' }).waitFor();
+    await first.getByText(/have it inspected by a licensed technician/).waitFor();
+    await sound(first, 'owner-safety');
+    await warned.close();
+    records.assets.changeLocation(gearbox.id, { name: gearbox.name, component: gearbox.component });
+
     await page.reload();
-    await page.getByText(/valid until .*; opened 3 times, last on/).waitFor();
+    await page.getByText(/valid until .*; opened 4 times, last on/).waitFor();
     await page.getByRole('button', { name: 'Revoke' }).click();
     await page.getByRole('dialog').getByRole('button', { name: 'Revoke' }).click();
     await page.getByText(/revoked on/).waitFor();

@@ -82,9 +82,17 @@ describe('what an owner is told', () => {
   });
 
   it('is the safety advice first where control of the vehicle hangs on the part', async () => {
-    const { make, view, store, place } = await bus(0.8);
+    const { make, view, store, place, asset } = await bus(0.8);
     store.assets.changeLocation(place.id, { name: 'Wheel bearing, rear left', component: 'Rear axle' });
-    expect((await view((await make()).token)).safety).toMatch(/^Do not put this off\./);
+    const told = await view((await make()).token);
+    expect(told.safety).toMatch(/^Do not put this off\./);
+    // Nothing beside it speaks of waiting, not even a plan.
+    expect(told).toMatchObject({ byMs: NOON_MS, overdue: false, signs: [] });
+    expect(told.next).toMatch(
+      /^Do not use it until the wheel bearing, rear left of the rear axle has been inspected/,
+    );
+    store.watchPlans.begin(asset.id, PLAN, 'Kim');
+    expect((await view((await make()).token)).next).toBe(told.next);
   });
 
   it('is what a watch plan agreed on, its date and its signs; and an end of the waiting at its limit', async () => {
