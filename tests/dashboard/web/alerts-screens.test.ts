@@ -1,23 +1,14 @@
-import { mkdirSync } from 'node:fs';
-import { join } from 'node:path';
-import type { Browser, Page } from 'playwright-core';
+import type { Browser } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it, vi } from 'vitest';
-import { accessibilityViolations, findBrowser, launchBrowser } from '../../support/browser.ts';
+import { findBrowser, launchBrowser } from '../../support/browser.ts';
 import { addPastWeeks, mountedForWeeks } from '../../support/past-weeks.ts';
-import { PERSON, startWebFixture, type WebFixture } from '../../support/web-fixture.ts';
+import { openScreen, SCREENS } from '../../support/screen.ts';
+import { startWebFixture, type WebFixture } from '../../support/web-fixture.ts';
 import { engineOn } from '../server/alerts/support.ts';
 
 const executable = findBrowser();
 if (executable === null)
   console.warn('SKIPPED: no Chromium or Chrome found, so the screens of alerts were not tested.');
-
-const SCREENS = [
-  ['a phone', { width: 390, height: 844 }, 'light'],
-  ['a phone, dark', { width: 390, height: 844 }, 'dark'],
-  ['a desk', { width: 1280, height: 800 }, 'light'],
-] as const;
-/** Where to put pictures for a person to look at; nowhere by default. */
-const pictures = process.env['CLAMPLINE_TEST_PICTURES'];
 
 describe.skipIf(executable === null)('screens of alerts in Chromium', () => {
   let browser: Browser;
@@ -42,39 +33,12 @@ describe.skipIf(executable === null)('screens of alerts in Chromium', () => {
     await station?.close();
   });
 
-  async function open(viewport: { width: number; height: number }, colorScheme: 'light' | 'dark') {
-    const context = await browser.newContext({ viewport, colorScheme });
-    const page: Page = await context.newPage();
-    page.setDefaultTimeout(30_000);
-    const trouble: string[] = [];
-    page.on('pageerror', (error) => trouble.push(error.message));
-    const enter = async (path: string) => {
-      await page.goto(`${station.url}${path}`);
-      await page.getByLabel('Name').fill(PERSON.name);
-      await page.getByLabel('Password').fill(PERSON.password);
-      await page.getByRole('button', { name: 'Sign in' }).click();
-    };
-    /** Fits the screen, is accessible, and has its picture taken. */
-    const sound = async (what: string) => {
-      expect(
-        await page.evaluate('document.documentElement.scrollWidth - document.documentElement.clientWidth'),
-      ).toBe(0);
-      expect(await accessibilityViolations(page)).toEqual([]);
-      expect(trouble).toEqual([]);
-      if (pictures === undefined) return;
-      mkdirSync(pictures, { recursive: true });
-      const name = `${what}-${viewport.width}-${colorScheme}.png`;
-      await page.screenshot({ path: join(pictures, name), fullPage: true });
-    };
-    return { page, enter, sound, close: () => context.close() };
-  }
-
-  it.each(SCREENS)('show on %s what is open, what it means and who is told', async (_, viewport, scheme) => {
-    const { page, enter, sound, close } = await open(viewport, scheme);
+  it.each(SCREENS)('show on %s what is open, what it means and who is told', async (...screen) => {
+    const { page, enter, isSound, close } = await openScreen(browser, station.url, screen);
     await enter('/');
     await page.getByRole('link', { name: /^Alerts\s*\d+ open/ }).waitFor();
     await page.getByText('Alert open').first().waitFor();
-    await sound('alerts-levels');
+    await isSound('alerts-levels');
     await page.getByRole('link', { name: /^Alerts/ }).click();
     await page
       .getByRole('heading', { name: /^Bus 2, Wheel bearing, rear left: .* RMS has risen to/ })
@@ -86,12 +50,12 @@ describe.skipIf(executable === null)('screens of alerts in Chromium', () => {
       .waitFor();
     await page.getByText('Nobody yet: alerts show on this page only.').waitFor();
     await page.getByText('No alert is over yet.').waitFor();
-    await sound('alerts');
+    await isSound('alerts');
     await close();
   });
 
   it('take an acknowledgement with a note, and tell who else is to be told', async () => {
-    const { page, enter, sound, close } = await open({ width: 390, height: 844 }, 'light');
+    const { page, enter, isSound, close } = await openScreen(browser, station.url, SCREENS[0]);
     await enter('/alerts');
     const card = page.getByRole('listitem').filter({ hasText: 'Wheel bearing, rear left' });
     await card.getByRole('button', { name: /^Acknowledge/ }).click();
@@ -121,7 +85,7 @@ describe.skipIf(executable === null)('screens of alerts in Chromium', () => {
       .find(({ acknowledgedBy }) => acknowledgedBy === 'Ines')!;
     station.records.alerts.settle(alert.cause, [], Date.now(), 'no-longer-compared');
     await page.getByText(/there is nothing to compare with yet. Acknowledged by Ines/).waitFor();
-    await sound('alerts-told');
+    await isSound('alerts-told');
     await close();
   });
 });

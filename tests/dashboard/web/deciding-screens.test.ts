@@ -1,10 +1,9 @@
-import { mkdirSync } from 'node:fs';
-import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { accessibilityViolations, findBrowser, launchBrowser } from '../../support/browser.ts';
+import { findBrowser, launchBrowser } from '../../support/browser.ts';
 import { addPastWeeks, mountedForWeeks } from '../../support/past-weeks.ts';
-import { PERSON, startWebFixture, type WebFixture } from '../../support/web-fixture.ts';
+import { openScreen, SCREENS } from '../../support/screen.ts';
+import { startWebFixture, type WebFixture } from '../../support/web-fixture.ts';
 
 const executable = findBrowser();
 if (executable === null)
@@ -12,13 +11,6 @@ if (executable === null)
 
 const DAY_MS = 86_400_000;
 const PLACE = 'Bus 2 / Output bearing';
-const SCREENS = [
-  ['a phone', { width: 390, height: 844 }, 'light'],
-  ['a phone, dark', { width: 390, height: 844 }, 'dark'],
-  ['a desk', { width: 1280, height: 800 }, 'light'],
-] as const;
-/** Where to put pictures for a person to look at; nowhere by default. */
-const pictures = process.env['CLAMPLINE_TEST_PICTURES'];
 
 describe.skipIf(executable === null)('screens of repairs put off in Chromium', () => {
   let browser: Browser;
@@ -41,61 +33,28 @@ describe.skipIf(executable === null)('screens of repairs put off in Chromium', (
     await station?.close();
   });
 
-  async function open(
-    name: string,
-    viewport: { width: number; height: number },
-    colorScheme: 'light' | 'dark',
-  ) {
-    const context = await browser.newContext({ viewport, colorScheme });
-    const page: Page = await context.newPage();
-    page.setDefaultTimeout(30_000);
-    const trouble: string[] = [];
-    page.on('pageerror', (error) => trouble.push(error.message));
-    const enter = async (path: string) => {
-      await page.goto(`${station.url}${path}`);
-      await page.getByLabel('Name').fill(PERSON.name);
-      await page.getByLabel('Password').fill(PERSON.password);
-      await page.getByRole('button', { name: 'Sign in' }).click();
-    };
-    /** Fits the screen, is accessible, and has its picture taken. */
-    const sound = async (what: string) => {
-      expect(
-        await page.evaluate('document.documentElement.scrollWidth - document.documentElement.clientWidth'),
-      ).toBe(0);
-      expect(await accessibilityViolations(page)).toEqual([]);
-      expect(trouble).toEqual([]);
-      if (pictures === undefined) return;
-      mkdirSync(pictures, { recursive: true });
-      await page.screenshot({ path: join(pictures, `${what}-${name}.png`), fullPage: true });
-    };
-    return { page, enter, sound, close: () => context.close() };
-  }
-
-  it.each(SCREENS)(
-    'agree on a watch plan with what the trend suggests, on %s',
-    async (name, size, scheme) => {
-      const { page, enter, sound, close } = await open(name, size, scheme);
-      await enter(`/location/${station.places[PLACE]}`);
-      await page.getByRole('link', { name: 'Watch plan' }).click();
-      await page.getByRole('heading', { name: 'A new plan' }).waitFor();
-      await page.getByText(/^Suggested: \d+\. .*Output bearing/).waitFor();
-      await page.getByLabel('50-60 km/h').check();
-      await page.getByLabel('In your own words').fill('Hum can be heard on the rear seat\nOil at the flange');
-      await page.getByLabel('Who is told').fill('Ines, by phone');
-      await page.getByLabel('Agreed by').fill('Depot head and Ines');
-      await page.getByLabel('Stop at so many times the baseline').first().fill('2.2');
-      await sound('watch-new');
-      await page.getByRole('button', { name: 'Begin this plan' }).click();
-      await page.getByText('Begun: see above.').waitFor();
-      await page.getByText(/^velocity RMS at Output bearing: stop at 2.20 times its baseline/).waitFor();
-      await page.getByText('Hum can be heard on the rear seat').first().waitFor();
-      await sound('watch-open');
-      await close();
-    },
-  );
+  it.each(SCREENS)('agree on a watch plan with what the trend suggests, on %s', async (...screen) => {
+    const { page, enter, isSound, close } = await openScreen(browser, station.url, screen);
+    await enter(`/location/${station.places[PLACE]}`);
+    await page.getByRole('link', { name: 'Watch plan' }).click();
+    await page.getByRole('heading', { name: 'A new plan' }).waitFor();
+    await page.getByText(/^Suggested: \d+\. .*Output bearing/).waitFor();
+    await page.getByLabel('50-60 km/h').check();
+    await page.getByLabel('In your own words').fill('Hum can be heard on the rear seat\nOil at the flange');
+    await page.getByLabel('Who is told').fill('Ines, by phone');
+    await page.getByLabel('Agreed by').fill('Depot head and Ines');
+    await page.getByLabel('Stop at so many times the baseline').first().fill('2.2');
+    await isSound('watch-new');
+    await page.getByRole('button', { name: 'Begin this plan' }).click();
+    await page.getByText('Begun: see above.').waitFor();
+    await page.getByText(/^velocity RMS at Output bearing: stop at 2.20 times its baseline/).waitFor();
+    await page.getByText('Hum can be heard on the rear seat').first().waitFor();
+    await isSound('watch-open');
+    await close();
+  });
 
   it('says on the list of levels by how many days a measurement is overdue', async () => {
-    const { page, enter, sound, close } = await open('a phone', { width: 390, height: 844 }, 'light');
+    const { page, enter, isSound, close } = await openScreen(browser, station.url, SCREENS[0]);
     const { records, places } = station;
     const plan = {
       locationId: places['Bus 1 / Pinion bearing']!,
@@ -121,7 +80,7 @@ describe.skipIf(executable === null)('screens of repairs put off in Chromium', (
       name: 'Watch plan, Pinion bearing: measurement overdue by 5 days',
     });
     await line.waitFor();
-    await sound('watch-overdue');
+    await isSound('watch-overdue');
     await line.click();
     await page.getByRole('button', { name: 'End this plan' }).click();
     await page.getByLabel('Why it ends').fill('Bearing replaced');
@@ -133,11 +92,11 @@ describe.skipIf(executable === null)('screens of repairs put off in Chromium', (
   });
 
   it('say first that a wheel bearing is not to wait', async () => {
-    const { page, enter, sound, close } = await open('a phone', { width: 390, height: 844 }, 'light');
+    const { page, enter, isSound, close } = await openScreen(browser, station.url, SCREENS[0]);
     const place = station.places['Bus 1 / Left wheel bearing'];
     await enter(`/assets/${assetOf('Bus 1 / Left wheel bearing')}/watch?location=${place}`);
     await page.getByText(/^Do not put this off\./).waitFor();
-    await sound('watch-wheel-bearing');
+    await isSound('watch-wheel-bearing');
     await close();
   });
 
@@ -175,8 +134,8 @@ describe.skipIf(executable === null)('screens of repairs put off in Chromium', (
     await page.getByRole('button', { name: 'What does each cost?' }).click();
   }
 
-  it.each(SCREENS)('weigh the options by one’s own figures on %s', async (name, size, scheme) => {
-    const { page, enter, sound, close } = await open(name, size, scheme);
+  it.each(SCREENS)('weigh the options by one’s own figures on %s', async (...screen) => {
+    const { page, enter, isSound, close } = await openScreen(browser, station.url, screen);
     await enter(`/location/${station.places['Bus 2 / Pinion bearing']}`);
     await page.getByRole('link', { name: 'Decide' }).click();
     await page.getByText(/^The chance of a breakdown: no vibration level gives one/).waitFor();
@@ -191,7 +150,7 @@ describe.skipIf(executable === null)('screens of repairs put off in Chromium', (
       .waitFor();
     await page.getByRole('radio', { name: 'Keep driving and watch' }).check();
     await page.getByLabel('Decided by').fill('Depot head');
-    await sound('decide');
+    await isSound('decide');
     await page.getByRole('button', { name: 'Keep this decision' }).click();
     await page.getByText('The decision is kept.').waitFor();
     await page
@@ -202,7 +161,7 @@ describe.skipIf(executable === null)('screens of repairs put off in Chromium', (
   });
 
   it('say first that a wheel bearing is not to be weighed, and keep who refuses that', async () => {
-    const { page, enter, sound, close } = await open('a phone', { width: 390, height: 844 }, 'light');
+    const { page, enter, isSound, close } = await openScreen(browser, station.url, SCREENS[0]);
     const place = station.places['Bus 1 / Left wheel bearing'];
     await enter(`/assets/${assetOf('Bus 1 / Left wheel bearing')}/decide?location=${place}`);
     await page.getByRole('heading', { name: 'Safety first' }).waitFor();
@@ -215,7 +174,7 @@ describe.skipIf(executable === null)('screens of repairs put off in Chromium', (
     await page.getByRole('heading', { name: 'This goes against the safety advice' }).waitFor();
     await page.getByLabel('Decided by').fill('Kim Owner');
     await page.getByLabel('I have read this and refuse it: name').fill('Kim Owner');
-    await sound('decide-refusal');
+    await isSound('decide-refusal');
     await page.getByRole('button', { name: 'Keep this decision' }).click();
     await page.getByText(/^Kim Owner refused this advice on .*: “Do not put this off\./).waitFor();
     const [kept] = station.records.decisions.list(assetOf('Bus 1 / Left wheel bearing'));
@@ -226,49 +185,46 @@ describe.skipIf(executable === null)('screens of repairs put off in Chromium', (
     await close();
   });
 
-  it.each(SCREENS)(
-    'verify a repair against a criterion stated before it, on %s',
-    async (name, size, scheme) => {
-      const { page, enter, sound, close } = await open(name, size, scheme);
-      const { records, places } = station;
-      const assetId = assetOf('Bus 2 / Pinion bearing');
-      await enter(`/assets/${assetId}/repair?location=${places['Bus 2 / Output bearing']}`);
-      await page.getByLabel('Lower by at least, dB').fill('3');
-      await page.getByLabel('Stated by').fill('Depot head');
-      await page.getByRole('button', { name: 'State it' }).click();
-      const card = page.getByRole('article').first();
-      await card
-        .locator('p strong', { hasText: 'Cannot say yet: the repair has not been noted yet.' })
-        .waitFor();
-      const [check] = records.repairChecks.list(assetId);
-      expect(check).toMatchObject({ leastFallDb: 3, locationId: places['Bus 2 / Output bearing'] });
-      // Wear grows on: noted forty days back, the level is higher after than before.
-      const at = new Date(Date.now() - 40 * DAY_MS);
-      const two = (n: number) => String(n).padStart(2, '0');
-      const typed = `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}T12:00`;
-      await card.getByLabel('Repaired when').fill(typed);
-      await card.getByLabel('What was done').fill('Output bearing replaced');
-      await card.getByRole('button', { name: 'Note the repair' }).click();
-      await card
-        .locator('p strong', {
-          hasText: /^Higher by \d\.\d ± \d\.\d dB in matched conditions .*: not passed/,
-        })
-        .waitFor();
-      await card.getByText('Choose the runs').click();
-      await sound('repair-verify');
-      await card.getByRole('group', { name: 'After' }).getByRole('checkbox').first().uncheck();
-      await card.getByRole('button', { name: 'Compare these' }).click();
-      await card.locator('p strong', { hasText: /runs chosen by hand: not passed/ }).waitFor();
-      await card.getByRole('button', { name: 'Conclude', exact: true }).click();
-      await page.getByRole('dialog').getByRole('button', { name: 'Conclude' }).click();
-      await card.getByText(/^Concluded on .* by Ines\.$/).waitFor();
-      for (const { id } of records.assetEvents.list(assetId)) records.assetEvents.remove(assetId, id);
-      await close();
-    },
-  );
+  it.each(SCREENS)('verify a repair against a criterion stated before it, on %s', async (...screen) => {
+    const { page, enter, isSound, close } = await openScreen(browser, station.url, screen);
+    const { records, places } = station;
+    const assetId = assetOf('Bus 2 / Pinion bearing');
+    await enter(`/assets/${assetId}/repair?location=${places['Bus 2 / Output bearing']}`);
+    await page.getByLabel('Lower by at least, dB').fill('3');
+    await page.getByLabel('Stated by').fill('Depot head');
+    await page.getByRole('button', { name: 'State it' }).click();
+    const card = page.getByRole('article').first();
+    await card
+      .locator('p strong', { hasText: 'Cannot say yet: the repair has not been noted yet.' })
+      .waitFor();
+    const [check] = records.repairChecks.list(assetId);
+    expect(check).toMatchObject({ leastFallDb: 3, locationId: places['Bus 2 / Output bearing'] });
+    // Wear grows on: noted forty days back, the level is higher after than before.
+    const at = new Date(Date.now() - 40 * DAY_MS);
+    const two = (n: number) => String(n).padStart(2, '0');
+    const typed = `${at.getFullYear()}-${two(at.getMonth() + 1)}-${two(at.getDate())}T12:00`;
+    await card.getByLabel('Repaired when').fill(typed);
+    await card.getByLabel('What was done').fill('Output bearing replaced');
+    await card.getByRole('button', { name: 'Note the repair' }).click();
+    await card
+      .locator('p strong', {
+        hasText: /^Higher by \d\.\d ± \d\.\d dB in matched conditions .*: not passed/,
+      })
+      .waitFor();
+    await card.getByText('Choose the runs').click();
+    await isSound('repair-verify');
+    await card.getByRole('group', { name: 'After' }).getByRole('checkbox').first().uncheck();
+    await card.getByRole('button', { name: 'Compare these' }).click();
+    await card.locator('p strong', { hasText: /runs chosen by hand: not passed/ }).waitFor();
+    await card.getByRole('button', { name: 'Conclude', exact: true }).click();
+    await page.getByRole('dialog').getByRole('button', { name: 'Conclude' }).click();
+    await card.getByText(/^Concluded on .* by Ines\.$/).waitFor();
+    for (const { id } of records.assetEvents.list(assetId)) records.assetEvents.remove(assetId, id);
+    await close();
+  });
 
-  it.each(SCREENS)('keep a strip-down log with its tally on %s', async (name, size, scheme) => {
-    const { page, enter, sound, close } = await open(name, size, scheme);
+  it.each(SCREENS)('keep a strip-down log with its tally on %s', async (...screen) => {
+    const { page, enter, isSound, close } = await openScreen(browser, station.url, screen);
     const place = station.places['Extraction fan / Drive end']!;
     const assetId = assetOf('Extraction fan / Drive end');
     station.records.findings.add(
@@ -302,7 +258,7 @@ describe.skipIf(executable === null)('screens of repairs put off in Chromium', (
       .first()
       .waitFor();
     await page.getByText(/^\d of \d claims were right: too few to speak of a share/).waitFor();
-    await sound('strip-down');
+    await isSound('strip-down');
     await close();
   });
 });
