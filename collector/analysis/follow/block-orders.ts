@@ -17,6 +17,8 @@ export interface BlockOrders {
 
 /** One block must not outvote the others. */
 const EVIDENCE_CAP = 10;
+/** A spectrum of fewer over a block has no lines to speak of. */
+const LEAST_SAMPLES = 16;
 
 /**
  * Spectra over a speed's own angle, block by block. A tone that follows this speed stays on one line through all
@@ -48,7 +50,13 @@ export function blockOrders(
     const first = Math.round(bounds[k]! * samplesPerTurn);
     const last = Math.min(turned.values.length, Math.round(bounds[k + 2]! * samplesPerTurn));
     const count = last - first;
-    if (count < 16) continue;
+    result.hz.push((bounds[k + 2]! - bounds[k]!) / blockS);
+    if (count < LEAST_SAMPLES) {
+      // The shaft stands: nothing can be said of it, but block k must stay the same moment over every speed.
+      result.evidence.push(new Float64Array(plan.bins));
+      result.amplitudeRms.push(new Float64Array(plan.bins));
+      continue;
+    }
     const block = new Float64Array(size);
     const window = makeWindow('hann', count);
     let mean = 0;
@@ -63,7 +71,6 @@ export function blockOrders(
       power.map((value, m) => Math.min(EVIDENCE_CAP, lineEvidence((value * Math.LN2) / median[m]!, 1) || 0)),
     );
     result.amplitudeRms.push(power.map((value) => Math.sqrt(value) * toAmplitude));
-    result.hz.push((bounds[k + 2]! - bounds[k]!) / blockS);
   }
   return result;
 }

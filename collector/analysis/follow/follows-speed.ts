@@ -42,11 +42,21 @@ const TONE = Math.log(1000);
 const CONFIDENT = 0.95;
 const FEWEST_BLOCKS = 8;
 const MOST_TONES = 12;
+const MOST_LOOKS = 60;
+/** Lines taken out around what is left of a claimed tone. */
+const FLANK = 9;
 
 interface Tone {
   orders: BlockOrders;
   line: number;
   sum: number;
+}
+
+interface SeenTone extends Tone {
+  /** Where it stood out, before its peak was sought. */
+  seen: number;
+  /** Its peak is one that was claimed before: this is only the foot of it. */
+  isFlank: boolean;
 }
 
 /**
@@ -68,24 +78,30 @@ export function followsSpeed(question: FollowQuestion): FollowedTone[] {
   const blocks = Math.min(...all.map((orders) => orders.evidence.length));
   if (blocks === 0) return [];
   const claimed: FollowedTone[] = [];
+  const own: Tone[] = [];
   // What a claimed tone leaves in the other speeds' angles, smeared, must not count as further tones.
   const left: BlockOrders[] = all.map((orders) => ({
     ...orders,
     evidence: orders.evidence.map((row) => Float64Array.from(row)),
   }));
-  while (claimed.length < MOST_TONES) {
+  for (let look = 0; look < MOST_LOOKS && claimed.length < MOST_TONES; look++) {
     const tone = strongestTone(left);
     if (tone === null) break;
-    const own = { ...tone, orders: all[left.indexOf(tone.orders)]! };
-    claimed.push(explain(own, all, blocks, blockS, question));
-    for (const orders of left) wipe(orders, pathOf(own));
+    if (tone.isFlank || isShadow(tone, own, blockS)) {
+      for (const row of tone.orders.evidence) row.fill(0, Math.max(0, tone.seen - FLANK), tone.seen + FLANK);
+      continue;
+    }
+    const found = { ...tone, orders: all[left.indexOf(tone.orders)]! };
+    own.push(found);
+    claimed.push(explain(found, all, blocks, blockS, question));
+    for (const orders of left) wipe(orders, pathOf(found));
   }
   return claimed;
 }
 
 /** The line that stands out most over the blocks together, or null. */
-function strongestTone(all: BlockOrders[]): Tone | null {
-  let best: Tone | null = null;
+function strongestTone(all: BlockOrders[]): SeenTone | null {
+  let best: SeenTone | null = null;
   for (const orders of all) {
     const blocks = orders.evidence.length;
     const lines = orders.evidence[0]?.length ?? 0;
@@ -96,10 +112,35 @@ function strongestTone(all: BlockOrders[]): Tone | null {
       if (sum <= (best?.sum ?? 0)) continue;
       // Blocks overlap by half: half as many are independent.
       const surprise = jointEvidence(sum / 2, Math.max(1, blocks >> 1)) - Math.log(lines);
-      if (surprise >= TONE) best = { orders, line: highestOfPlateau(orders, sums, line), sum };
+      if (surprise < TONE) continue;
+      const peak = highestOfPlateau(orders, sums, line);
+      best = { orders, line: peak, sum, seen: line, isFlank: sums[peak] === 0 };
     }
   }
   return best;
+}
+
+/** Side lobes of the Hann window: -31 dB at most, and far below that this many lines of resolution away. */
+const SIDE_LOBE = 0.03;
+const SIDE_LOBES_REACH = 10;
+
+/** Whether most of what stands out is a side lobe of tones that were claimed. */
+function isShadow({ orders, line }: Tone, claimed: readonly Tone[], blockS: number): boolean {
+  const paths = claimed.map(pathOf);
+  let standing = 0;
+  let shadowed = 0;
+  orders.evidence.forEach((row, k) => {
+    if (row[line]! < 1) return;
+    standing++;
+    const hz = line * orders.stepOrders * orders.hz[k]!;
+    const isLobe = claimed.some((tone, index) => {
+      const away = Math.abs((paths[index]![k] ?? Number.POSITIVE_INFINITY) - hz) * blockS;
+      const size = tone.orders.amplitudeRms[k]?.[tone.line] ?? 0;
+      return away < SIDE_LOBES_REACH && orders.amplitudeRms[k]![line]! < SIDE_LOBE * size;
+    });
+    if (isLobe) shadowed++;
+  });
+  return shadowed > standing / 2;
 }
 
 /** Takes a tone's path, and what it sweeps over within each block, out of one speed's evidence. */
@@ -213,7 +254,7 @@ function bestRival(
   const path = pathOf(tone);
   const places = path
     .slice(0, orders.hz.length)
-    .map((hz, k) => hz / Math.max(orders.hz[k]!, 1e-9) / orders.stepOrders);
+    .flatMap((hz, k) => (orders.hz[k]! > 0 ? [hz / orders.hz[k]! / orders.stepOrders] : []));
   const limit = (orders.evidence[0]?.length ?? 2) - 2;
   const low = Math.min(limit, Math.max(1, Math.floor(Math.min(...places))));
   const high = Math.min(limit, Math.max(low, Math.ceil(Math.max(...places))));

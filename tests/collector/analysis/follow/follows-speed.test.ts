@@ -46,6 +46,27 @@ describe('followsSpeed', () => {
     expect(tones[0]!.amplitudeRms).toBeCloseTo(0.8 / Math.SQRT2, 1);
   });
 
+  it('is not led astray by a shaft that stands for a while, and finds a strong tone once all the same', () => {
+    // As at a stop: the engine idles on while what turns with the wheels stands.
+    const idling = { name: 'engine', timeS: [0, 8, 12, 18, 24], hz: [14, 14, 40, 24, 33] };
+    const rolling = { name: 'wheel', timeS: [0, 8, 24], hz: [0, 0, 9] };
+    const mesh = (channel: typeof engine, order: number, amplitude: number) => ({
+      channel,
+      order,
+      amplitude,
+    });
+    const tones = followsSpeed({
+      samples: record([mesh(idling, 11, 1.2), mesh(idling, 2, 0.9), mesh(rolling, 23, 0.8)], 5, 0.5),
+      sampleRateHz: RATE,
+      speeds: [idling, rolling],
+      highestHz: 500,
+    });
+    const found = tones.map(
+      ({ verdict, speeds }) => `${verdict} ${speeds[0]?.name} ${speeds[0]?.order.toFixed(1)}`,
+    );
+    expect(found.toSorted()).toEqual(['follows engine 11.0', 'follows engine 2.0', 'follows wheel 23.0']);
+  });
+
   it('finds a tone far above the noise once, at its order and size, where another crosses it', () => {
     const samples = record(
       [
