@@ -1,4 +1,4 @@
-import { closeSync, openSync } from 'node:fs';
+import { closeSync, openSync, statSync } from 'node:fs';
 import Database from 'better-sqlite3';
 import { type AlertOutbox, createAlertOutbox } from './alert-outbox.ts';
 import { type AlertRecipients, createAlertRecipients } from './alert-recipients.ts';
@@ -148,12 +148,15 @@ function openDatabase(file: string, readOnly: boolean): Database.Database {
       migrate(db, file);
       return db;
     }
+    // A log that is still there was left by a crash, or is in use by another part: the last to close a file takes it away.
+    const wasCutOff = (statSync(`${file}-wal`, { throwIfNoEntry: false })?.size ?? 0) > 0;
     // Password hashes are for this account's eyes only; SQLite gives its side files the same mode.
     closeSync(openSync(file, 'a', 0o600));
     // There is one writer, so waiting is rare (a backup); and whoever waits here holds up the whole process.
     db = new Database(file, { timeout: 1_000 });
     // Read first: nothing is written to a file that turns out not to be ours.
     db.prepare('SELECT count(*) FROM sqlite_schema').get();
+    if (wasCutOff) refuseDamage(db, file);
     migrate(db, file);
     db.pragma('journal_mode = WAL');
     // What a person enters must survive a power cut; records change rarely, so the sync costs little.
@@ -163,10 +166,39 @@ function openDatabase(file: string, readOnly: boolean): Database.Database {
   } catch (error) {
     db?.close();
     if (error instanceof RecordError) throw error;
+    const { code, message } = error as Error & { code?: unknown };
     throw new RecordError(
       'RECORDS_UNREADABLE',
-      `cannot open the records file ${file}: ${(error as Error).message}`,
-      'Check that the folder exists, may be written and has free space.',
+      `cannot open the records file ${file}: ${message}`,
+      // Nothing can be made again of what people entered: a backup is all there is.
+      /^SQLITE_(CORRUPT|NOTADB)/.test(String(code))
+        ? DAMAGED
+        : 'Check that the folder exists, may be written and has free space.',
     );
+  }
+}
+
+const DAMAGED =
+  'The file is damaged: stop the station and restore a backup (clampline restore FILE), which keeps the damaged file.';
+
+/** A power cut can leave a disk with half of what it said it wrote; found late, a backup may be damaged as well. */
+function refuseDamage(db: Database.Database, file: string): void {
+  const damage = damageOf(db);
+  if (damage.length === 0) return;
+  throw new RecordError(
+    'RECORDS_UNREADABLE',
+    `the records file ${file} was not closed properly and its check found damage: ${damage.join('; ')}`,
+    DAMAGED,
+  );
+}
+
+function damageOf(db: Database.Database): string[] {
+  try {
+    const found = db.pragma('quick_check(3)') as Record<string, string>[];
+    return found.flatMap(Object.values).filter((line) => line !== 'ok');
+  } catch (error) {
+    // Damage can stop the check itself.
+    if ((error as { code?: unknown }).code !== 'SQLITE_CORRUPT') throw error;
+    return [(error as Error).message];
   }
 }

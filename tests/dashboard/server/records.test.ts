@@ -1,4 +1,4 @@
-import { readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
+import { copyFileSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { describe, expect, it } from 'vitest';
@@ -69,10 +69,53 @@ describe('the records file', () => {
     const text = join(folder, 'text.sqlite');
     writeFileSync(text, 'these are not the records you look for, but they are long enough'.repeat(20));
     expect(() => openRecordStore(text)).toThrow(/cannot open the records file/);
+    expect(() => openRecordStore(text)).toThrow(
+      expect.objectContaining({ remedy: expect.stringContaining('restore a backup') }),
+    );
     expect(() => openRecordStore(join(folder, 'missing', 'records.sqlite'))).toThrow(
       expect.objectContaining({
         code: 'RECORDS_UNREADABLE',
         remedy: expect.stringContaining('folder exists'),
+      }),
+    );
+  });
+
+  it('checks a file that was not closed properly, and says to restore a backup when it is damaged', () => {
+    const folder = tempDir();
+    const left = join(folder, 'left.sqlite');
+    const file = join(folder, 'records.sqlite');
+    const store = openRecordStore(file, { passwordCost: CHEAP });
+    for (let bus = 0; bus < 200; bus++)
+      store.assets.add({
+        name: `Bus ${bus} ${'of the town '.repeat(8)}`,
+        kind: 'vehicle',
+        machineClass: 'II',
+      });
+    // What a crash leaves: the file and its log, as they are while the file is open.
+    copyFileSync(file, left);
+    copyFileSync(`${file}-wal`, `${left}-wal`);
+    store.close();
+    const sound = openRecordStore(left, { passwordCost: CHEAP });
+    expect(sound.assets.list()).toHaveLength(200);
+    sound.close();
+
+    // Rows of the assets' table are overwritten; its root and the schema are whole, so that the file opens.
+    const db = new Database(file);
+    const page = db
+      .prepare<[], number>("SELECT pageno FROM dbstat WHERE name = 'assets' AND pagetype = 'leaf' LIMIT 1")
+      .pluck()
+      .get()!;
+    db.close();
+    const bytes = readFileSync(file);
+    bytes.fill(0xa5, (page - 1) * 4096, page * 4096);
+    writeFileSync(file, bytes);
+    openRecordStore(file, { passwordCost: CHEAP }).close();
+    writeFileSync(`${file}-wal`, 'left by a crash');
+    expect(() => openRecordStore(file, { passwordCost: CHEAP })).toThrow(
+      expect.objectContaining({
+        code: 'RECORDS_UNREADABLE',
+        message: expect.stringContaining('not closed properly'),
+        remedy: expect.stringContaining('restore a backup'),
       }),
     );
   });
