@@ -113,6 +113,13 @@ program.addCommand(importCommand());
 // Commands that are added do not take this from the program: without it they would end the process themselves.
 for (const command of program.commands) command.exitOverride();
 
+// Whoever reads may have enough before the end, as `head` does: that is no failure, and ends no station.
+for (const stream of [process.stdout, process.stderr]) {
+  stream.on('error', (error: NodeJS.ErrnoException) => {
+    if (error.code !== 'EPIPE') throw error;
+  });
+}
+
 try {
   await program.parseAsync();
 } catch (error) {

@@ -55,7 +55,7 @@ function columnLines(column: Column, time: (timeMs: number) => string): string[]
       base.reason === 'bedding-in'
         ? 'the level still falls'
         : `${base.runsMissing} more runs are needed for a baseline`;
-    return [`${column.name}: cannot say yet, ${why}.`];
+    return [`${column.name}: cannot say yet, ${why}.`, ...leftOutLine(column)];
   }
   const rising = base.rising ? '; it rose already meanwhile' : '';
   return [
@@ -79,8 +79,13 @@ function columnLines(column: Column, time: (timeMs: number) => string): string[]
     ...(watched.notRunning.length === 0
       ? []
       : [`  ${watched.notRunning.length} runs left out: not running as for the baseline`]),
-    ...(column.leftOut === 0 ? [] : [`  ${column.leftOut} runs left out: too few values`]),
+    ...leftOutLine(column),
   ];
+}
+
+/** Said without a baseline too: it is often why there is none. */
+function leftOutLine({ leftOut }: Column): string[] {
+  return leftOut === 0 ? [] : [`  ${leftOut} runs left out: too few values above 0`];
 }
 
 function forecastLine(

@@ -1,4 +1,4 @@
-import { spawnSync } from 'node:child_process';
+import { spawn, spawnSync } from 'node:child_process';
 import { once } from 'node:events';
 import { mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { type AddressInfo, createServer } from 'node:net';
@@ -18,6 +18,20 @@ afterAll(() => rm(folder, { recursive: true, force: true }));
 function clampline(...args: string[]): { status: number | null; stderr: string; stdout: string } {
   return spawnSync(process.execPath, [cli, ...args], { encoding: 'utf8', timeout: 30_000 });
 }
+
+it('prints to a reader that has left already without falling', async () => {
+  const table = join(folder, 'levels.csv');
+  await writeFile(table, 'time,fan\n2026-03-01,1.5\n');
+  const child = spawn(process.execPath, [cli, 'trend', table], { stdio: ['ignore', 'pipe', 'pipe'] });
+  child.stdout.destroy();
+  let stderr = '';
+  child.stderr.on('data', (chunk) => {
+    stderr += chunk;
+  });
+  const [status] = await once(child, 'close');
+  expect(stderr).toBe('');
+  expect(status).toBe(0);
+});
 
 describe('a station that cannot start says what is wrong and what to do', () => {
   it.each([

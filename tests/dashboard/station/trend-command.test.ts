@@ -48,6 +48,13 @@ describe('trend', () => {
     expect(text).toContain('licensed technician');
   });
 
+  it('says why a column without a baseline has none', async () => {
+    const rows = Array.from({ length: 20 }, (_, k) => `2026-03-${String(k + 1).padStart(2, '0')},-1.5,`);
+    const text = await run(fileOf(`time,signed,empty\n${rows.join('\n')}\n`));
+    expect(text).toContain('signed: cannot say yet');
+    expect(text.match(/20 runs left out: too few values above 0/g)).toHaveLength(2);
+  });
+
   it('gives the same as JSON, and what it would have said on an earlier day', async () => {
     const file = fileOf(RISEN);
     const all = JSON.parse(await run(file, '--rows-per-run', '2', '--json'));
