@@ -45,7 +45,8 @@ const amount = (value: number | null, unit: string) =>
       ? `${level(value)} times its baseline`
       : `${level(value)} ${unit}`.trim();
 
-function happened({ about, quantity, detail, value, unit }: AlertRecord): string {
+/** What is so, without the place: "velocity RMS has risen to 1.4 times its baseline". */
+export function happened({ about, quantity, detail, value, unit }: AlertRecord): string {
   const name = quantity === null ? 'the level' : QUANTITIES[quantity];
   switch (about) {
     case 'change':

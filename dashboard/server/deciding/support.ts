@@ -3,6 +3,8 @@ import type { DecisionSupport, PartKind } from '../../contract/decisions.ts';
 import type { FindingRecord } from '../../contract/drive-train.ts';
 import type { LocationTrend } from '../../contract/weeks.ts';
 import { findingSentence, verdictText } from '../../contract/words/findings.ts';
+import { openChanges } from '../alerts/open-changes.ts';
+import { happened } from '../alerts/words.ts';
 import type { LocationRecord } from '../records/assets.ts';
 import type { RecordStore } from '../records/record-store.ts';
 import { trendSentences } from '../weeks/sentences.ts';
@@ -31,7 +33,11 @@ export async function decisionSupport(
     trend.doNotDefer({ location: kind, findings: [] }),
   );
   const horizonMs = keptMonths === undefined ? null : now() + keptMonths * MONTH_MS;
-  const of = [trendSide(followed, now(), horizonMs), findingSide(newest)];
+  const of = [
+    trendSide(followed, now(), horizonMs),
+    alertSide(records, location, followed),
+    findingSide(newest),
+  ];
   return {
     caution: trend.doNotDefer(safety) ? trend.DO_NOT_DEFER : null,
     part: told ?? part ?? safety.location,
@@ -72,6 +78,14 @@ function trendSide(followed: LocationTrend, nowMs: number, horizonMs: number | n
     side.cannotSay.push('How long the part lasts once the limit is reached: the limit is not the breakdown.');
   }
   return side;
+}
+
+/** What else has changed here: the trend above is of one value, and damage may show in another first. */
+function alertSide(records: RecordStore, { id, assetId }: LocationRecord, { value }: LocationTrend): Side {
+  const told = openChanges(records, assetId)
+    .filter(({ locationId, quantity }) => locationId === id && quantity !== value)
+    .map((alert) => `An alert stands since ${dateOf(alert.sinceMs)}: ${happened(alert)}.`);
+  return { supports: told, cannotSay: [] };
 }
 
 function findingSide(look: FindingRecord | null): Side {

@@ -2,6 +2,8 @@ import { trend } from '../../../collector/index.ts';
 import type { OwnerView } from '../../contract/owner.ts';
 import type { LocationTrend } from '../../contract/weeks.ts';
 import { isPart, verdictText } from '../../contract/words/findings.ts';
+import { openChanges } from '../alerts/open-changes.ts';
+import { happened } from '../alerts/words.ts';
 import { safetyCaution } from '../deciding/part-kind.ts';
 import type { AssetRecord, LocationRecord } from '../records/assets.ts';
 import type { RecordStore } from '../records/record-store.ts';
@@ -22,6 +24,8 @@ export interface OwnedPlace {
   label: string;
   trend: LocationTrend;
   standing: Standing;
+  /** What else has changed beyond its own scatter: "acceleration RMS has risen to 1.6 times its baseline". */
+  also: string[];
   /** What the newest look found, if a part. */
   found: string | null;
   caution: string | null;
@@ -29,6 +33,7 @@ export interface OwnedPlace {
 
 /** Trends take processor time, and this page is for one look on a phone. */
 const MOST_PLACES = 12;
+const NOT_YET = 'cannot be said yet: too few measurements under the same conditions';
 const SEVERITY: OwnerView['answer'][] = ['worse', 'not-known', 'better', 'steady'];
 
 /** All that an owner is told of one asset. */
@@ -54,10 +59,12 @@ export async function ownerView(
     byMs: next.byMs === null ? null : Math.round(next.byMs),
     overdue: next.byMs !== null && next.byMs < nowMs,
     signs: next.signs,
-    places: places.map(({ label, standing }) => ({
+    places: places.map(({ label, standing, also }) => ({
       name: capital(label),
       answer: standing.answer,
-      text: standing.change ?? 'cannot be said yet: too few measurements under the same conditions',
+      text: [standing.change ?? (also.length > 0 ? null : NOT_YET), ...also]
+        .filter((text) => text !== null)
+        .join('; '),
     })),
     measuredMs: measured.length === 0 ? null : Math.round(Math.max(...measured)),
     nowMs,
@@ -69,14 +76,21 @@ export async function ownerView(
 async function placesOf({ records, trends }: OwnerDeps, asset: AssetRecord): Promise<OwnedPlace[]> {
   const locations = records.assets.locations(asset.id).slice(0, MOST_PLACES);
   const names = placeNames(locations);
+  const changes = openChanges(records, asset.id);
   const places: OwnedPlace[] = [];
   for (const location of locations) {
     const followed = await trends.of(location.id);
+    const standing = standingOfTrend(followed);
+    // The trend is of one value: damage may show in another first.
+    const also = changes
+      .filter(({ locationId, quantity }) => locationId === location.id && quantity !== followed.value)
+      .map(happened);
     places.push({
       location,
       label: names.get(location.id)!,
       trend: followed,
-      standing: standingOfTrend(followed),
+      standing: also.length === 0 ? standing : { ...standing, answer: 'worse' },
+      also,
       found: foundAt(records, location),
       caution: safetyCaution(records, location),
     });
@@ -121,12 +135,14 @@ function answerOf(places: readonly OwnedPlace[]): Pick<OwnerView, 'answer' | 'he
 /** The change in per cent, and in the value's unit for the condition that was measured most. */
 async function howMuch({ trends }: OwnerDeps, place: OwnedPlace): Promise<string | null> {
   const { standing, trend: of, label } = place;
-  if (standing.change === null) return null;
+  const also = place.also.map((text) => `${capital(text)}.`);
+  if (standing.change === null) return also.length === 0 ? null : also.join(' ');
   const first = `The vibration of the ${label} is ${standing.change}`;
-  if (standing.level !== null) return `${first}: ${standing.level}.`;
+  if (standing.level !== null) return [`${first}: ${standing.level}.`, ...also].join(' ');
   const bin = of.bins.find(({ runsMissing }) => runsMissing === 0)?.bin;
   const single = bin === undefined ? null : standingOfTrend(await trends.of(place.location.id, { bin }));
-  return single?.level == null ? `${first}.` : `${first}. At ${bin}: ${single.level}.`;
+  const inUnit = single?.level == null ? [] : [`At ${bin}: ${single.level}.`];
+  return [`${first}.`, ...inUnit, ...also].join(' ');
 }
 
 function foundText(places: readonly OwnedPlace[]): string | null {

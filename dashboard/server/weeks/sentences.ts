@@ -58,7 +58,8 @@ export function nowOf(trend: Pick<Told, 'points' | 'stretch'>): number | null {
   return last.length === 0 ? null : last[Math.floor(last.length / 2)]!;
 }
 
-function direction({ line, test, unit, basis }: Told): string[] {
+function direction(trend: Told): string[] {
+  const { line, test, unit, basis } = trend;
   if (line === null || test === null) return [];
   const rate = (perWeek: number) =>
     basis === 'ratio' ? `${percent(perWeek)} of the baseline` : `${level(perWeek)} ${unit}`.trim();
@@ -70,7 +71,7 @@ function direction({ line, test, unit, basis }: Told): string[] {
     ];
   const verb = line.perWeek > 0 ? 'rises' : 'falls';
   return [
-    `Over the ${test.runs} runs shown it ${verb} by ${rate(Math.abs(line.perWeek))} a week ${range}; ${significance}.`,
+    `Over the ${test.runs} ${runs(trend, test.runs)} shown it ${verb} by ${rate(Math.abs(line.perWeek))} a week ${range}; ${significance}.`,
   ];
 }
 
@@ -101,6 +102,9 @@ export function forecastSentence(forecast: Forecast, limit: string, nowMs: numbe
   if (forecast.kind === 'cannot-say-yet')
     return `When ${limit} will be reached cannot be said yet: ${REASONS[forecast.reason] ?? forecast.reason}.`;
   const { fromMs, toMs } = forecast;
+  // Measured too long ago: a day that has passed is no forecast.
+  if (toMs < nowMs)
+    return `${limit} was expected to be reached by ${dateOf(toMs)} (in four of five such cases), and nothing has been measured since: measure again.`;
   const early = fromMs <= nowMs ? `any day now, by ${dateOf(toMs)}` : dateRange(fromMs, toMs);
   return `${limit} is expected to be reached ${early} (in four of five such cases), if it goes on as in the last runs.`;
 }

@@ -55,6 +55,7 @@ function background(colours: ChartColours, view: () => WeeksView | null): Plugin
         ctx.fillStyle = colours.fill;
         ctx.fillRect(chartArea.left, top, chartArea.width, bottom - top);
       }
+      const named: { at: number; right: number }[] = [];
       const across = (level: number, name: string, dash: number[]) => {
         const at = y.getPixelForValue(level);
         if (at < chartArea.top || at > chartArea.bottom) return;
@@ -65,8 +66,12 @@ function background(colours: ChartColours, view: () => WeeksView | null): Plugin
         ctx.moveTo(chartArea.left, at);
         ctx.lineTo(chartArea.right, at);
         ctx.stroke();
+        // Lines close to each other have their names side by side.
+        const beside = named.filter((other) => Math.abs(other.at - at) < 14).map(({ right }) => right);
+        const left = Math.max(chartArea.left + 4, ...beside.map((right) => right + 10));
         ctx.textAlign = 'left';
-        ctx.fillText(name, chartArea.left + 4, at - 4);
+        ctx.fillText(name, left, at - 4);
+        named.push({ at, right: left + ctx.measureText(name).width });
       };
       if (lead.baseline.known) across(lead.baseline.median, 'baseline', []);
       for (const { about, raiseAbove } of lead.alerts)

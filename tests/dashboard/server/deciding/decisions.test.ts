@@ -9,6 +9,7 @@ import {
   DecisionSupport,
 } from '../../../../dashboard/contract/decisions.ts';
 import { kindOfWords } from '../../../../dashboard/server/deciding/part-kind.ts';
+import type { Cause } from '../../../../dashboard/server/records/alerts.ts';
 import { NODE_A, NOON_MS, testApp } from '../support.ts';
 import { addPastRuns, busWithSensor, DAY_MS, scatter, workOut } from '../weeks/past-runs.ts';
 
@@ -273,6 +274,32 @@ describe('what the measurements support', () => {
     const { supports, cannotSay } = await supported(() => 1, 24);
     expect(supports.join(' ')).toMatch(/no more than the own scatter explains/);
     expect(cannotSay[0]).toMatch(/cannot be said yet: no rise that stands out from chance/);
+  });
+
+  it('name an alert on another value than the trend shows', async () => {
+    const { store, asset, place, send } = await station();
+    const cause: Cause = {
+      key: 'trend/1/change',
+      about: 'change',
+      assetId: asset.id,
+      locationId: place.id,
+      nodeId: null,
+      quantity: 'accelerationRmsMPerS2',
+      detail: '',
+      value: 1.61,
+      limit: 1.25,
+      unit: 'ratio',
+      falseAlarmsPerYear: 0.05,
+      sinceMs: NOON_MS - 5 * DAY_MS,
+      seenMs: NOON_MS - DAY_MS,
+    };
+    store.alerts.settle('trend/1/', [cause], NOON_MS, 'normal-again');
+    const { json } = await send('GET', `/api/locations/${place.id}/decision-support`);
+    expect((json as DecisionSupport).supports).toContainEqual(
+      expect.stringMatching(
+        /^An alert stands since .*: acceleration RMS has risen to 1\.61 times its baseline\.$/,
+      ),
+    );
   });
 
   it('cannot say anything before a measurement, and takes a look that is not clear for what it is', async () => {

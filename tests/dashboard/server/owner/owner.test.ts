@@ -2,6 +2,7 @@ import { Value } from 'typebox/value';
 import { describe, expect, it } from 'vitest';
 import { type OwnerLink, type OwnerLinkMade, OwnerView } from '../../../../dashboard/contract/owner.ts';
 import type { WatchPlanRequest } from '../../../../dashboard/contract/watch-plans.ts';
+import type { Cause } from '../../../../dashboard/server/records/alerts.ts';
 import { NOON_MS, testApp } from '../support.ts';
 import { addPastRuns, busWithSensor, DAY_MS, type PastRun, scatter, workOut } from '../weeks/past-runs.ts';
 
@@ -69,6 +70,33 @@ describe('what an owner is told', () => {
     expect(told.headline).toBe('No, nothing is getting worse.');
     const [, percent, range] = told.howMuch!.match(/is (\d+) ± (\d+)\u00a0%/)!;
     expect(Number(percent)).toBeLessThanOrEqual(Number(range));
+  });
+
+  it('is that it gets worse where another value than the one shown has raised an alert', async () => {
+    const { make, view, store, asset, place } = await bus(0);
+    const { token } = await make();
+    const cause: Cause = {
+      key: 'trend/1/change',
+      about: 'change',
+      assetId: asset.id,
+      locationId: place.id,
+      nodeId: null,
+      quantity: 'accelerationRmsMPerS2',
+      detail: '',
+      value: 1.61,
+      limit: 1.25,
+      unit: 'ratio',
+      falseAlarmsPerYear: 0.05,
+      sinceMs: NOON_MS - 5 * DAY_MS,
+      seenMs: NOON_MS - DAY_MS,
+    };
+    store.alerts.settle('trend/1/', [cause], NOON_MS, 'normal-again');
+    const told = await view(token);
+    expect(told.headline).toBe('Yes, it is getting worse at the output bearing of the gearbox.');
+    expect(told.howMuch).toMatch(/ Acceleration RMS has risen to 1\.61 times its baseline\.$/);
+    expect(told.places[0]!.text).toMatch(/normal; acceleration RMS has risen to 1\.61 times its baseline$/);
+    store.alerts.settle('trend/1/', [], NOON_MS + 1, 'normal-again');
+    expect((await view(token)).answer).toBe('steady');
   });
 
   it('is that it cannot be said yet where too little was measured', async () => {
