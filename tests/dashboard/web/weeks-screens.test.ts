@@ -39,7 +39,7 @@ describe.skipIf(executable === null)('screens of weeks in Chromium', () => {
     await isSound('weeks-trend');
 
     await page.getByLabel('Condition').selectOption({ index: 1 });
-    await page.getByText(/mm\/s, \d+ % above the baseline of/).waitFor();
+    await page.getByText(/mm\/s( \(± [\d.]+ mm\/s by the sensor\))?, \d+ % above the baseline of/).waitFor();
     await page.getByRole('radio', { name: '4 weeks' }).check();
     await page.getByRole('button', { name: 'Earlier' }).click();
     await page.getByText(/^Over the ([5-9]|1[0-2]) runs shown|^No rise or fall/).waitFor();
