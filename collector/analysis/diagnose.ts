@@ -48,6 +48,23 @@ export function diagnose(question: DiagnoseQuestion): Diagnosis {
   if (shaftHz !== undefined && bearing !== undefined) {
     const { samples: _samples, gears: _gears, bearing: _bearing, noteAboveMmPerS: _note, ...rest } = question;
     const result = findBearingDefect({ ...rest, samples, shaftHz, multipliers: bearing });
+    // A speed or bearing that was stated wrongly hides its lines: what strikes all the same is not kept back. A speed that
+    // was measured is not wrong, and where it varies the shaft's own lines are too wide to be told apart.
+    const strikes =
+      result.verdict === 'none' && question.speed === undefined
+        ? unexplainedStrikes(samples, sampleRateHz, shaftHz, question.otherLinesHz)
+        : null;
+    if (strikes !== null) {
+      const hz = strikes.frequencyHz.toFixed(1);
+      const note =
+        'something strikes or swells at this rate, away from all lines of the stated speed and bearing';
+      return {
+        findings: [...result.findings, { ...strikes, note }, ...others],
+        verdict: result.verdict,
+        reason: `${result.reason}, but something repeats at ${hz} Hz that nothing stated explains: check speed and bearing`,
+        orders,
+      };
+    }
     return {
       findings: [...result.findings, ...others],
       verdict: result.verdict,

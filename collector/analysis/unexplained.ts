@@ -17,12 +17,13 @@ const DEPTH = 0.1;
 
 /**
  * Strikes that repeat at a rate nothing known explains: what can be said when no bearing, or no speed, is given.
- * Steady tones are taken down first, and the shaft's multiples are left out where its speed is known.
+ * Steady tones are taken down first, and the shaft's multiples and other known lines are left out where its speed is known.
  */
 export function unexplainedStrikes(
   samples: Float64Array,
   sampleRateHz: number,
   shaftHz?: number,
+  otherLinesHz?: number[],
 ): Finding | null {
   const seconds = samples.length / sampleRateHz;
   if (seconds < 20 / SLOWEST_HZ / 2 || sampleRateHz < 8 * FASTEST_HZ) return null;
@@ -34,7 +35,7 @@ export function unexplainedStrikes(
     const mask =
       shaftHz === undefined
         ? () => false
-        : shaftMask({ hz: shaftHz, measured: false, toleranceShare: 0.01 }, spectrum.stepHz);
+        : shaftMask({ hz: shaftHz, measured: false, toleranceShare: 0.01 }, spectrum.stepHz, otherLinesHz);
     const comb = strongestUnexplained(
       spectrum,
       4 * SLOWEST_HZ,

@@ -88,19 +88,37 @@ describe('meshLines', () => {
   });
 });
 
+/** Struck once in 91 samples, with slip: 70.3 times a second, 2.85 times a turn. */
+function struck(): Float64Array {
+  const samples = turning({}, 3);
+  const random = seededRandom(8);
+  for (let at = 0; at < samples.length - 80; at += 91 * (1 + 0.01 * gaussian(random))) {
+    const start = Math.round(at);
+    for (let m = 0; m < 60; m++) samples[start + m]! += 0.4 * Math.exp(-m / 12) * Math.cos(1.9 * m);
+  }
+  return samples;
+}
+
 describe('diagnose', () => {
   it('without speed or bearing: none in noise, not clear when something strikes', () => {
     expect(diagnose({ samples: turning({}), sampleRateHz: RATE }).verdict).toBe('none');
-    const struck = turning({}, 3);
-    const random = seededRandom(8);
-    for (let at = 0; at < struck.length - 80; at += 91 * (1 + 0.01 * gaussian(random))) {
-      const start = Math.round(at);
-      for (let m = 0; m < 60; m++) struck[start + m]! += 0.4 * Math.exp(-m / 12) * Math.cos(1.9 * m);
-    }
-    const result = diagnose({ samples: struck, sampleRateHz: RATE });
+    const result = diagnose({ samples: struck(), sampleRateHz: RATE });
     expect(result.verdict).toBe('not-clear');
     expect(result.findings[0]!.kind).toBe('unexplained');
     expect(Math.abs(result.findings[0]!.frequencyHz - RATE / 91)).toBeLessThan(1);
+  });
+
+  it('does not keep back what strikes beside the lines of the stated bearing', () => {
+    const multipliers = { outer: 3.585, inner: 5.415, ballSpin: 2.357, cage: 0.398 };
+    const question = { samples: struck(), sampleRateHz: RATE, shaftHz: SHAFT, bearing: multipliers };
+    const result = diagnose(question);
+    expect(result.verdict).toBe('none');
+    expect(result.findings[0]!.kind).toBe('unexplained');
+    expect(Math.abs(result.findings[0]!.frequencyHz - RATE / 91)).toBeLessThan(1);
+    expect(result.reason).toContain('check speed and bearing');
+
+    const known = Array.from({ length: 6 }, (_, k) => ((k + 1) * RATE) / 91);
+    expect(diagnose({ ...question, otherLinesHz: known }).findings).toEqual([]);
   });
 
   it('puts the bearing first, then orders and gears', () => {
