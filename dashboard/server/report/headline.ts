@@ -69,11 +69,12 @@ function resultOf(facts: HeadlineFacts): string {
     // One reason is enough here; all of them stand with the comparison.
     const [why = ''] = verdict.sentence.replace(/^Not clear: /, '').split(/; |\.? To settle it/);
     const unclear = `Not clear which location makes the noise: ${why.replace(/\.$/, '')}.`;
-    return part === null ? unclear : `${unclear} ${part}`;
+    // A comparison of one run that fails does not undo what weeks have shown.
+    const shown = part ?? (suspect !== null && hasChanged(suspect) ? changeAt(suspect) : null);
+    return shown === null ? unclear : `${unclear} ${shown}`;
   }
   if (part !== null) return part;
-  if (suspect !== null && hasChanged(suspect))
-    return `${capital(suspect.label)}: ${changeWords(suspect.trend!)}`;
+  if (suspect !== null && hasChanged(suspect)) return changeAt(suspect);
   const { comparisonMissing: why } = facts;
   if (why !== null)
     return `No location can be named in this run: ${why.charAt(0).toLowerCase()}${why.slice(1)}`;
@@ -87,9 +88,9 @@ function partWords({ label, look }: HeadlinePlace): string {
 }
 
 /** The first sentence of a trend says where it stands. */
-function changeWords({ sentences }: LocationTrend): string {
-  const [first = ''] = sentences;
-  return first.charAt(0).toLowerCase() + first.slice(1);
+function changeAt({ label, trend: of }: HeadlinePlace): string {
+  const [first = ''] = of?.sentences ?? [];
+  return `${capital(label)}: ${first.charAt(0).toLowerCase()}${first.slice(1)}`;
 }
 
 function nextOf(facts: HeadlineFacts): string {
@@ -105,7 +106,13 @@ function nextOf(facts: HeadlineFacts): string {
       : `Check the ${suspect.label} first: play by hand, mounts, fluid, and what may touch it.`;
     return `${first} After the work make the same run again, to see that the noise is gone.${due}`;
   }
-  if (verdict?.nextMeasurement) return `${capital(verdict.nextMeasurement.text)}.${due}`;
+  if (verdict?.nextMeasurement) {
+    const risen =
+      suspect !== null && hasChanged(suspect)
+        ? ` Look for the cause of the rise at the ${suspect.label}.`
+        : '';
+    return `${capital(verdict.nextMeasurement.text)}.${risen}${due}`;
+  }
   if (suspect !== null && hasChanged(suspect))
     return `Look for the cause at the ${suspect.label}, and measure it again under the same conditions.${due}`;
   if (facts.comparisonMissing !== null)

@@ -61,6 +61,22 @@ describe('the sentence at the head of a report', () => {
     expect(next).toBe('Record at least 20 s.');
   });
 
+  it('says what weeks have shown where one run leaves it open', () => {
+    const comparison = verdict(
+      'not-clear',
+      'Not clear: only 3 windows can be compared. To settle it, record at least 20 s.',
+      'record at least 20 s',
+    );
+    const told = headline(facts({ comparison, suspect: place({ trend: CHANGED, caution: CAUTION }) }));
+    expect(told.result).toBe(
+      'Not clear which location makes the noise: only 3 windows can be compared. Left wheel bearing of the rear axle: the last three runs lie at 2.1 times the baseline: more than the own scatter explains.',
+    );
+    expect(told.next).toBe(
+      'Record at least 20 s. Look for the cause of the rise at the left wheel bearing of the rear axle.',
+    );
+    expect(told.safety).toBe(CAUTION);
+  });
+
   it('accuses nothing, and warns of nothing, when the noise did not come', () => {
     const told = headline(
       facts({ outcome: 'could-not-reproduce', comparison: LEADS, suspect: place({ caution: CAUTION }) }),
