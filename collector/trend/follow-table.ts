@@ -42,6 +42,11 @@ export interface FollowedTable {
 }
 
 const YEAR_MS = 365.25 * 86_400_000;
+/**
+ * Twice a day, the most that the station measures runs at. A test that lives for hours is held to the same limits: with
+ * its own rate a year would have so many runs that only a level beyond all scatter could raise an alert.
+ */
+const MOST_RUNS_PER_YEAR = 730;
 const USUAL_LIMIT_RATIO = 2;
 const LEAST_PEERS = 3;
 /** Runs that say where a place stands now. */
@@ -86,7 +91,7 @@ function followColumn(
       zoneBoundaries: question.zoneBoundaries,
       wish: {
         falseAlarmsPerYear: question.falseAlarmsPerYear,
-        runsPerYear: spanMs > 0 ? ((levels.length - 1) * YEAR_MS) / spanMs : 52,
+        runsPerYear: spanMs > 0 ? Math.min(MOST_RUNS_PER_YEAR, ((levels.length - 1) * YEAR_MS) / spanMs) : 52,
       },
       limit,
       fromMs: Number.NEGATIVE_INFINITY,

@@ -51,7 +51,11 @@ export function trendCommand(): Command {
       ).choices(MACHINE_CLASSES),
     )
     .option('--limit <value>', "level to foresee, in the table's unit (default: twice the baseline)")
-    .option('--false-alarms-per-year <n>', 'that are put up with, for each column', '0.1')
+    .option(
+      '--false-alarms-per-year <n>',
+      'that are put up with, for each column, at two runs a day at most',
+      '0.1',
+    )
     .option('--until <time>', 'look at the rows up to then only (ISO 8601, or as in the table)')
     .option('--json', 'print everything as JSON')
     .action(async (file: string, options: TrendOptions) => {

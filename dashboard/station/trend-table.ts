@@ -64,7 +64,7 @@ function columnLines(column: Column, time: (timeMs: number) => string): string[]
       const rate =
         limits.falseAlarmsPerYear === null
           ? 'the baseline itself lies above'
-          : `${rateText(limits.falseAlarmsPerYear)} false alarms a year expected`;
+          : `${rateText(limits.falseAlarmsPerYear)} false alarms a year expected, at two runs a day at most`;
       return `  alert on ${about === 'change' ? 'a change' : `boundary ${about}`} above ${number(limits.raiseAbove)} (${rate})`;
     }),
     ...watched.events.map(
