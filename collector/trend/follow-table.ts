@@ -1,9 +1,11 @@
+import { type Baseline, baseline, type NoBaseline } from './baseline.ts';
 import { type Followed, follow } from './follow.ts';
 import type { ChangeCriterion } from './limits.ts';
 import type { PlacedLevel } from './matched.ts';
 import { comparePeers, type PeerComparison } from './peers.ts';
 import { levelDb, median } from './robust.ts';
 import { runSummary } from './run-summary.ts';
+import { trendIndex } from './trend-index.ts';
 
 /** Levels of several places over time, as logged elsewhere: one row an instant, one column a place and value. */
 export interface LevelTable {
@@ -82,30 +84,27 @@ function followColumn(
   const bins = new Set(levels.map(({ bin }) => bin));
   const bin = bins.size === 1 ? [...bins][0]! : null;
   const spanMs = (levels.at(-1)?.timeMs ?? 0) - (levels[0]?.timeMs ?? 0);
-  const ask = (limit: number | null) =>
-    follow({
-      levels,
-      stretch: 0,
-      bin,
-      criterion: question.criterion,
-      zoneBoundaries: question.zoneBoundaries,
-      wish: {
-        falseAlarmsPerYear: question.falseAlarmsPerYear,
-        runsPerYear: spanMs > 0 ? Math.min(MOST_RUNS_PER_YEAR, ((levels.length - 1) * YEAR_MS) / spanMs) : 52,
-      },
-      limit,
-      fromMs: Number.NEGATIVE_INFINITY,
-      toMs: Number.POSITIVE_INFINITY,
-    });
-  const found = ask(question.limit);
-  const known = found.watched.baseline;
+  const known = baseline(bin === null ? trendIndex(levels).points : levels);
   // A level in the column's unit means nothing beside ratios to several baselines.
   const limit = bin !== null && question.limit !== null ? question.limit : usualLimit(known);
-  const followed = limit === question.limit ? found : ask(limit);
+  const followed = follow({
+    levels,
+    stretch: 0,
+    bin,
+    criterion: question.criterion,
+    zoneBoundaries: question.zoneBoundaries,
+    wish: {
+      falseAlarmsPerYear: question.falseAlarmsPerYear,
+      runsPerYear: spanMs > 0 ? Math.min(MOST_RUNS_PER_YEAR, ((levels.length - 1) * YEAR_MS) / spanMs) : 52,
+    },
+    limit,
+    fromMs: Number.NEGATIVE_INFINITY,
+    toMs: Number.POSITIVE_INFINITY,
+  });
   return { name, basis: bin === null ? 'ratio' : 'level', limit, leftOut, ...followed };
 }
 
-function usualLimit(known: Followed['watched']['baseline']): number | null {
+function usualLimit(known: Baseline | NoBaseline): number | null {
   return known.known ? USUAL_LIMIT_RATIO * known.median : null;
 }
 
