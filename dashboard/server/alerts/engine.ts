@@ -2,6 +2,7 @@ import type { NodeHealth } from '../../../collector/index.ts';
 import type { Log } from '../config.ts';
 import type { AlertRecord, Cause } from '../records/alerts.ts';
 import type { RecordStore } from '../records/record-store.ts';
+import { createRounds, type Rounds } from '../rounds.ts';
 import type { Trends } from '../weeks/trend-cache.ts';
 import { type FollowedLooks, findingCauses, findingScope, takeLook } from './finding-causes.ts';
 import {
@@ -16,11 +17,7 @@ import {
 import { trendCauses, trendScope, WATCHED_VALUES, whyTrendCleared } from './trend-causes.ts';
 
 /** Turns trends, findings and silence into alerts, a little at a time. */
-export interface AlertEngine {
-  /** One round of what is due; called by a timer. */
-  tick(): Promise<void>;
-  close(): Promise<void>;
-}
+export type AlertEngine = Rounds;
 
 export interface AlertEngineDeps {
   records: RecordStore;
@@ -55,9 +52,6 @@ export function createAlertEngine(deps: AlertEngineDeps): AlertEngine {
   const later = new Set<number>(records.assets.locations().map(({ id }) => id));
   let listeningSinceMs: number | null = null;
   let silenceMs = Number.NEGATIVE_INFINITY;
-  let turn: Promise<void> = Promise.resolve();
-  let failing = false;
-  let closed = false;
 
   const stop = records.onChange((change) => {
     if (change.kind === 'levels') urgent.add(change.locationId);
@@ -143,33 +137,21 @@ export function createAlertEngine(deps: AlertEngineDeps): AlertEngine {
     alerts.settle(PLAN_SCOPE, [...causes, ...kept.map(asCause)], nowMs, 'no-longer-due');
   }
 
-  async function once(): Promise<void> {
-    if (closed) return;
-    try {
+  const rounds = createRounds(
+    async () => {
       looks();
       await silence();
       await someTrends();
-      failing = false;
-    } catch (error) {
-      if (!failing) log.error(`alerts could not be worked out: ${(error as Error).message}`);
-      failing = true;
-    }
-  }
-
-  function tick(): Promise<void> {
-    turn = turn.then(once);
-    return turn;
-  }
-
-  const timer = setInterval(() => void tick(), tickMs);
-  timer.unref();
+    },
+    tickMs,
+    log,
+    'alerts could not be worked out',
+  );
   return {
-    tick,
-    async close() {
-      closed = true;
-      clearInterval(timer);
+    tick: rounds.tick,
+    close() {
       stop();
-      await turn;
+      return rounds.close();
     },
   };
 }
