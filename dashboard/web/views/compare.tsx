@@ -2,12 +2,12 @@
 import { useSignal } from '@preact/signals';
 import type { BandRow, CompareResult } from '../../contract/inquiries.ts';
 import type { Run, VehicleQuantity } from '../../contract/runs.ts';
-import { clock } from '../format.ts';
 import { VEHICLE } from '../run-words.ts';
 import { useApp } from '../state/store.ts';
-import { Failure, useAction, useRead } from './actions.tsx';
+import { Failure, useAction } from './actions.tsx';
 import { Connections, LineSizes } from './compare-evidence.tsx';
 import { type Narrow, NarrowDown, narrowed } from './narrow-down.tsx';
+import { manoeuvreOf, RunLocationSelect, RunPartSelect, WHOLE_RUN } from './run-selects.tsx';
 
 interface Props {
   run: Run;
@@ -18,15 +18,14 @@ interface Props {
 export function Compare({ run, result, onResult }: Props) {
   const { api } = useApp();
   const action = useAction();
-  const part = useSignal('whole');
+  const part = useSignal(WHOLE_RUN);
   const ignoreMarks = useSignal(false);
   const narrow = useSignal<Narrow>({ lowHz: '', highHz: '', defectHz: '', leftOut: [] });
-  const guides = useRead(() => api.manoeuvres(), 'once');
   const ask = () =>
     void action.run(async () => {
       onResult(
         await api.compare(run.id, {
-          ...(part.value === 'whole' ? {} : { manoeuvreId: Number(part.value) }),
+          ...manoeuvreOf(part.value),
           ...(ignoreMarks.value ? { ignoreMarks: true } : {}),
           ...narrowed(narrow.value, run),
         }),
@@ -37,23 +36,7 @@ export function Compare({ run, result, onResult }: Props) {
       <h2 id="compare-heading">Which location makes the noise?</h2>
       {result && <Verdict result={result} />}
       <div class="in-line compare-form">
-        <label class="select">
-          Part of the run
-          <select
-            value={part.value}
-            onChange={(event) => {
-              part.value = event.currentTarget.value;
-            }}
-          >
-            <option value="whole">All of it</option>
-            {run.manoeuvres.map(({ id, manoeuvre, startMs }) => (
-              <option key={id} value={id}>
-                {clock(startMs, true)}{' '}
-                {guides.data.value?.find((guide) => guide.id === manoeuvre)?.title ?? manoeuvre}
-              </option>
-            ))}
-          </select>
-        </label>
+        <RunPartSelect label="Part of the run" whole="All of it" run={run} part={part} />
         {run.marks.length > 0 && (
           <div class="list">
             <label>
@@ -207,26 +190,14 @@ export function Peers({ run }: { run: Run }) {
   const action = useAction();
   const chosen = useSignal(run.locations[0]?.id ?? 0);
   const found = useSignal<Awaited<ReturnType<typeof api.peers>> | null>(null);
+  const forget = () => {
+    found.value = null;
+  };
   if (run.locations.length === 0) return null;
   return (
     <section class="panel" aria-labelledby="peers-heading">
       <h2 id="peers-heading">Against sister vehicles</h2>
-      <label class="select">
-        Location
-        <select
-          value={chosen.value}
-          onChange={(event) => {
-            chosen.value = Number(event.currentTarget.value);
-            found.value = null;
-          }}
-        >
-          {run.locations.map(({ id, name, component }) => (
-            <option key={id} value={id}>
-              {component}: {name}
-            </option>
-          ))}
-        </select>
-      </label>
+      <RunLocationSelect label="Location" run={run} chosen={chosen} onChosen={forget} />
       <button
         type="button"
         disabled={action.busy.value}

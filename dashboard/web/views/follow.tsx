@@ -5,7 +5,8 @@ import type { Run } from '../../contract/runs.ts';
 import { axisName, clock, significant } from '../format.ts';
 import { VEHICLE } from '../run-words.ts';
 import { useApp } from '../state/store.ts';
-import { Failure, useAction, useRead } from './actions.tsx';
+import { Failure, useAction } from './actions.tsx';
+import { manoeuvreOf, RunLocationSelect, RunPartSelect, WHOLE_RUN } from './run-selects.tsx';
 
 const SPEEDS = ['engineSpeedRpm', 'turbineSpeedRpm', 'outputSpeedRpm', 'roadSpeedKmH'] as const;
 
@@ -13,16 +14,18 @@ export function Follow({ run }: { run: Run }) {
   const { api } = useApp();
   const action = useAction();
   const chosen = useSignal(run.locations[0]?.id ?? 0);
-  const part = useSignal('whole');
+  const part = useSignal(WHOLE_RUN);
   const found = useSignal<FollowResult | null>(null);
-  const guides = useRead(() => api.manoeuvres(), 'once');
   const told = SPEEDS.filter((speed) => run.vehicle.some(({ quantity }) => quantity === speed));
   if (run.locations.length === 0) return null;
+  const forget = () => {
+    found.value = null;
+  };
   const ask = () =>
     void action.run(async () => {
       found.value = await api.follow(run.id, {
         locationId: chosen.value,
-        ...(part.value === 'whole' ? {} : { manoeuvreId: Number(part.value) }),
+        ...manoeuvreOf(part.value),
       });
     });
   return (
@@ -36,40 +39,8 @@ export function Follow({ run }: { run: Run }) {
       ) : (
         <>
           <div class="in-line compare-form">
-            <label class="select">
-              Tones at
-              <select
-                value={chosen.value}
-                onChange={(event) => {
-                  chosen.value = Number(event.currentTarget.value);
-                  found.value = null;
-                }}
-              >
-                {run.locations.map(({ id, name, component }) => (
-                  <option key={id} value={id}>
-                    {component}: {name}
-                  </option>
-                ))}
-              </select>
-            </label>
-            <label class="select">
-              Speeds of
-              <select
-                value={part.value}
-                onChange={(event) => {
-                  part.value = event.currentTarget.value;
-                  found.value = null;
-                }}
-              >
-                <option value="whole">The whole run</option>
-                {run.manoeuvres.map(({ id, manoeuvre, startMs }) => (
-                  <option key={id} value={id}>
-                    {clock(startMs, true)}{' '}
-                    {guides.data.value?.find((guide) => guide.id === manoeuvre)?.title ?? manoeuvre}
-                  </option>
-                ))}
-              </select>
-            </label>
+            <RunLocationSelect label="Tones at" run={run} chosen={chosen} onChosen={forget} />
+            <RunPartSelect label="Speeds of" whole="The whole run" run={run} part={part} onChosen={forget} />
           </div>
           <div class="buttons">
             <button type="button" disabled={action.busy.value} onClick={ask}>

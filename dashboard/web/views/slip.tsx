@@ -2,10 +2,10 @@
 import { useSignal } from '@preact/signals';
 import type { Run } from '../../contract/runs.ts';
 import type { SlipRequest, SlipResult } from '../../contract/slip.ts';
-import { clock } from '../format.ts';
 import { useApp } from '../state/store.ts';
-import { Failure, useAction, useRead } from './actions.tsx';
+import { Failure, useAction } from './actions.tsx';
 import { Choice, Field } from './forms.tsx';
+import { manoeuvreOf, RunPartSelect, WHOLE_RUN } from './run-selects.tsx';
 
 const SHAFTS = ['engineSpeedRpm', 'turbineSpeedRpm', 'outputSpeedRpm'];
 const LOCK_UP = [
@@ -17,18 +17,17 @@ const LOCK_UP = [
 export function SlipPanel({ run }: { run: Run }) {
   const { api } = useApp();
   const action = useAction();
-  const part = useSignal('whole');
+  const part = useSignal(WHOLE_RUN);
   const lockUp = useSignal<NonNullable<SlipRequest['converter']>>('open');
   const ratio = useSignal('');
   const found = useSignal<SlipResult | null>(null);
-  const guides = useRead(() => api.manoeuvres(), 'once');
   // Of a vehicle that told fewer than two shaft speeds there is nothing to ask.
   if (run.vehicle.filter(({ quantity }) => SHAFTS.includes(quantity)).length < 2) return null;
   const ask = () =>
     void action.run(async () => {
       found.value = await api.slip(run.id, {
         converter: lockUp.value,
-        ...(part.value === 'whole' ? {} : { manoeuvreId: Number(part.value) }),
+        ...manoeuvreOf(part.value),
         ...(ratio.value === '' ? {} : { gearRatio: Number(ratio.value.replace(',', '.')) }),
       });
     });
@@ -40,23 +39,7 @@ export function SlipPanel({ run }: { run: Run }) {
         ratio: the clutches.
       </p>
       <div class="in-line compare-form">
-        <label class="select">
-          Speeds of
-          <select
-            value={part.value}
-            onChange={(event) => {
-              part.value = event.currentTarget.value;
-            }}
-          >
-            <option value="whole">The whole run</option>
-            {run.manoeuvres.map(({ id, manoeuvre, startMs }) => (
-              <option key={id} value={id}>
-                {clock(startMs, true)}{' '}
-                {guides.data.value?.find((guide) => guide.id === manoeuvre)?.title ?? manoeuvre}
-              </option>
-            ))}
-          </select>
-        </label>
+        <RunPartSelect label="Speeds of" whole="The whole run" run={run} part={part} />
         <Field
           label="Ratio of the gear"
           name="gearRatio"
