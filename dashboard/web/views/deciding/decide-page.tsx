@@ -16,7 +16,7 @@ import { DecideAnswer } from './decide-answer.tsx';
 import { DecideForm } from './decide-form.tsx';
 import { DecideRecord } from './decide-record.tsx';
 import { DecidedList } from './decided-list.tsx';
-import { AssetFrame, SafetyNotice } from './frame.tsx';
+import { AssetFrame, PlaceOptions, SafetyNotice } from './frame.tsx';
 
 export function DecidePage({ assetId }: { assetId: number }) {
   return (
@@ -94,11 +94,7 @@ function Decide({ asset, asked }: { asset: Asset; asked: number | null }) {
               asking.value = null;
             }}
           >
-            {asset.locations.map(({ id, name, component }) => (
-              <option key={id} value={id}>
-                {name} ({component})
-              </option>
-            ))}
+            <PlaceOptions asset={asset} />
           </select>
         </label>
         <label class="select">

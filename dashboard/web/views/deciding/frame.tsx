@@ -60,3 +60,16 @@ export function SafetyNotice({ caution }: { caution: string | null }) {
     </section>
   );
 }
+
+/** Choices of a select among an asset's locations. */
+export function PlaceOptions({ asset, asked = null }: { asset: Asset; asked?: number | null }) {
+  return (
+    <>
+      {asset.locations.map(({ id, name, component }) => (
+        <option key={id} value={id} {...(asked === null ? {} : { selected: id === asked })}>
+          {name} ({component})
+        </option>
+      ))}
+    </>
+  );
+}

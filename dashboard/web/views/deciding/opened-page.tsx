@@ -7,7 +7,7 @@ import { day } from '../../format.ts';
 import { useApp, useIsShop } from '../../state/store.ts';
 import { ConfirmButton, Failure, useAction, useRead } from '../actions.tsx';
 import { Field, fieldText } from '../forms.tsx';
-import { AssetFrame } from './frame.tsx';
+import { AssetFrame, PlaceOptions } from './frame.tsx';
 
 export function OpenedPage({ assetId }: { assetId: number }) {
   return (
@@ -158,11 +158,7 @@ function AddForm({ asset, asked, onAdd }: AddProps) {
           <label class="select">
             Location
             <select name="place">
-              {asset.locations.map(({ id, name, component }) => (
-                <option key={id} value={id} selected={id === asked}>
-                  {name} ({component})
-                </option>
-              ))}
+              <PlaceOptions asset={asset} asked={asked} />
             </select>
           </label>
           <Field

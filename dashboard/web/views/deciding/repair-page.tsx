@@ -8,7 +8,7 @@ import { useApp } from '../../state/store.ts';
 import { VALUES, valueWords } from '../../words.ts';
 import { ConfirmButton, Failure, useAction, useRead } from '../actions.tsx';
 import { Field, fieldText } from '../forms.tsx';
-import { AssetFrame } from './frame.tsx';
+import { AssetFrame, PlaceOptions } from './frame.tsx';
 import { RepairRuns } from './repair-runs.tsx';
 
 type Calls = ReturnType<typeof decidingCalls>;
@@ -234,11 +234,7 @@ function StateForm({
           <label class="select">
             Location
             <select name="place">
-              {asset.locations.map(({ id, name, component }) => (
-                <option key={id} value={id} selected={id === asked}>
-                  {name} ({component})
-                </option>
-              ))}
+              <PlaceOptions asset={asset} asked={asked} />
             </select>
           </label>
           <label class="select">

@@ -7,7 +7,7 @@ import type { decidingCalls } from '../../api-deciding.ts';
 import { useApp } from '../../state/store.ts';
 import { Failure, useAction, useRead } from '../actions.tsx';
 import { Field, fieldText } from '../forms.tsx';
-import { SafetyNotice } from './frame.tsx';
+import { PlaceOptions, SafetyNotice } from './frame.tsx';
 import { limitsOf, StopLimits } from './stop-limits.tsx';
 
 interface Props {
@@ -34,11 +34,7 @@ export function WatchForm({ asset, asked, calls, onBegun }: Props) {
           }}
         >
           <option value="">The whole asset</option>
-          {asset.locations.map(({ id, name, component }) => (
-            <option key={id} value={id}>
-              {name} ({component})
-            </option>
-          ))}
+          <PlaceOptions asset={asset} />
         </select>
       </label>
       <Failure failure={failure.value} />
