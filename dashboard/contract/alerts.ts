@@ -1,10 +1,7 @@
 /** Alerts: what has changed for the worse or fallen silent, since when, and who knows of it. */
 import { type Static, Type } from 'typebox';
-import { NumberOrNull, TrendValue } from './model.ts';
-
-const Id = Type.Integer({ minimum: 1 });
-const IdOrNull = Type.Union([Id, Type.Null()]);
-const TextOrNull = Type.Union([Type.String(), Type.Null()]);
+import { TrendValue } from './model.ts';
+import { Id, IdOrNull, NumberOrNull, TextOrNull } from './scalars.ts';
 
 /**
  * `change`: against the own baseline; `zone`: a zone boundary; `finding`: a part's line stands out; `node-quiet`: nothing

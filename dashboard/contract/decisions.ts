@@ -1,13 +1,7 @@
 /** Repair now, later or differently: the people's own figures, what they come to, and what was decided. */
 import { type Static, Type } from 'typebox';
-import { NumberOrNull } from './model.ts';
+import { Id, IdOrNull, Millis, NumberOrNull, SomeText, Text, TextOrNull } from './scalars.ts';
 
-const Text = (maxLength: number) => Type.String({ maxLength });
-const SomeText = (maxLength: number) => Type.String({ minLength: 1, maxLength, pattern: '\\S' });
-const Millis = Type.Integer({ minimum: 0, maximum: 8_640_000_000_000_000 });
-const Id = Type.Integer({ minimum: 1 });
-const IdOrNull = Type.Union([Id, Type.Null()]);
-const TextOrNull = Type.Union([Type.String(), Type.Null()]);
 const closed = { additionalProperties: false };
 
 /** What somebody believes of a figure: `low` and `high` are how far it may be off. */

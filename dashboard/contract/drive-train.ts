@@ -1,6 +1,6 @@
 /** What turns in an asset: shafts, couplings between them, bearings and where they are heard. */
 import { type Static, Type } from 'typebox';
-import { NumberOrNull } from './model.ts';
+import { NumberOrNull } from './scalars.ts';
 
 const Name = Type.String({ minLength: 1, maxLength: 60 });
 const Teeth = Type.Integer({ minimum: 5, maximum: 1000 });

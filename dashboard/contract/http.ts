@@ -1,9 +1,9 @@
 /** Requests of the HTTP interface. Every route is listed here once; server and browser both read it. */
 import { type Static, Type } from 'typebox';
-import { ApiError, MachineClass, NumberOrNull, TrendValue } from './model.ts';
+import { ApiError, MachineClass, TrendValue } from './model.ts';
+import { NumberOrNull, SomeText } from './scalars.ts';
 
-/** Something to read: not spaces alone. */
-export const Name = Type.String({ minLength: 1, maxLength: 80, pattern: '\\S' });
+export const Name = SomeText(80);
 export const Password = Type.String({ minLength: 10, maxLength: 200 });
 
 /**

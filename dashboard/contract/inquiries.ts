@@ -1,9 +1,7 @@
 /** Questions about the raw samples of runs, and their answers. */
 import { type Static, Type } from 'typebox';
-import { NumberOrNull } from './model.ts';
+import { Id, Millis, NumberOrNull } from './scalars.ts';
 
-const Millis = Type.Integer({ minimum: 0, maximum: 8_640_000_000_000_000 });
-const Id = Type.Integer({ minimum: 1 });
 const Hz = Type.Number({ exclusiveMinimum: 0, maximum: 100_000 });
 const Axis = Type.Enum(['single', 'x', 'y', 'z']);
 /** Answers carry more than is named here; what is named is what pages rest on. */

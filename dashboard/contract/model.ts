@@ -1,6 +1,7 @@
 /** What server and browser say to each other. Schemas and their types only; imports nothing of the project. */
 import { type Static, Type } from 'typebox';
 import { NodeHealth, Soundness } from './rig.ts';
+import { NumberOrNull } from './scalars.ts';
 
 /** Machine classes of ISO 10816-1 Annex B (secondary texts). */
 export const MachineClass = Type.Enum(['I', 'II', 'III', 'IV']);
@@ -8,8 +9,6 @@ export type MachineClass = Static<typeof MachineClass>;
 
 export const Zone = Type.Enum(['A', 'B', 'C', 'D']);
 export type Zone = Static<typeof Zone>;
-
-export const NumberOrNull = Type.Union([Type.Number(), Type.Null()]);
 
 export const AxisReading = Type.Object({
   axis: Type.Enum(['single', 'x', 'y', 'z']),

@@ -1,9 +1,6 @@
 /** Links for owners: one asset, read only, without a login. */
 import { type Static, Type } from 'typebox';
-
-const Millis = Type.Integer({ minimum: 0, maximum: 8_640_000_000_000_000 });
-const OrNull = <Schema extends Parameters<typeof Type.Union>[0][number]>(schema: Schema) =>
-  Type.Union([schema, Type.Null()]);
+import { Millis, OrNull } from './scalars.ts';
 
 /**
  * GET /api/assets/:id/owner-links -> OwnerLink[], newest first. DELETE .../owner-links/:part revokes it -> OwnerLink[].

@@ -1,13 +1,8 @@
 /** Did the repair help? Like compared with like, against a criterion stated beforehand. */
 import { type Static, Type } from 'typebox';
-import { NumberOrNull, TrendValue } from './model.ts';
+import { TrendValue } from './model.ts';
+import { Id, Millis, MillisOrNull, NumberOrNull, SomeText, Text, TextOrNull } from './scalars.ts';
 
-const Text = (maxLength: number) => Type.String({ maxLength });
-const SomeText = (maxLength: number) => Type.String({ minLength: 1, maxLength, pattern: '\\S' });
-const Millis = Type.Integer({ minimum: 0, maximum: 8_640_000_000_000_000 });
-const MillisOrNull = Type.Union([Millis, Type.Null()]);
-const Id = Type.Integer({ minimum: 1 });
-const TextOrNull = Type.Union([Type.String(), Type.Null()]);
 /** Runs chosen by hand; null: all that there are. */
 const Chosen = Type.Union([Type.Array(Id, { maxItems: 200 }), Type.Null()]);
 

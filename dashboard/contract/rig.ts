@@ -1,10 +1,8 @@
 /** Nodes and how they do: health, taps, gravity checks, and what a node must know to connect. Schemas and types. */
 import { type Static, Type } from 'typebox';
+import { NumberOrNull, OrNull } from './scalars.ts';
 
 const Vector = Type.Tuple([Type.Number(), Type.Number(), Type.Number()]);
-const OrNull = <Schema extends Parameters<typeof Type.Union>[0][number]>(schema: Schema) =>
-  Type.Union([schema, Type.Null()]);
-const NumberOrNull = OrNull(Type.Number());
 
 /** One reason why a node is not sound (`fault`) or to be watched. Codes are stable; the page has words for them. */
 export const SoundnessReason = Type.Object({

@@ -1,11 +1,6 @@
 /** Runs: a vehicle or machine driven or run on purpose, with what was felt and measured meanwhile. */
 import { type Static, Type } from 'typebox';
-import { NumberOrNull } from './model.ts';
-
-const Text = (maxLength: number) => Type.String({ maxLength });
-const Millis = Type.Integer({ minimum: 0, maximum: 8_640_000_000_000_000 });
-const MillisOrNull = Type.Union([Millis, Type.Null()]);
-const Id = Type.Integer({ minimum: 1 });
+import { Id, Millis, MillisOrNull, NumberOrNull, Text } from './scalars.ts';
 
 /** On the road, on a lift with turning wheels, or on a bench (also: a machine in its place). */
 export const RunKind = Type.Enum(['road', 'lift', 'bench']);

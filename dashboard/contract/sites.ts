@@ -1,9 +1,7 @@
 /** Sites: what the stations that share one database have told it. */
 import { type Static, Type } from 'typebox';
-import { MachineClass, NumberOrNull, Zone } from './model.ts';
-
-const OrNull = <Schema extends Parameters<typeof Type.Union>[0][number]>(schema: Schema) =>
-  Type.Union([schema, Type.Null()]);
+import { MachineClass, Zone } from './model.ts';
+import { NumberOrNull, OrNull } from './scalars.ts';
 
 export const SiteLocation = Type.Object({
   /** Number of the location at its own station. */

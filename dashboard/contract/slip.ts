@@ -1,8 +1,6 @@
 /** Slip of torque converter and clutches over a run, from the speeds that the vehicle told. */
 import { type Static, Type } from 'typebox';
-import { NumberOrNull } from './model.ts';
-
-const Millis = Type.Integer({ minimum: 0, maximum: 8_640_000_000_000_000 });
+import { Millis, NumberOrNull } from './scalars.ts';
 
 /** POST /api/runs/:id/slip -> SlipResult. */
 export const SlipRequest = Type.Object({

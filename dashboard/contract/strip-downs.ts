@@ -1,12 +1,6 @@
 /** What was found when a part was opened, and whether the findings before had said so. */
 import { type Static, Type } from 'typebox';
-
-const SomeText = (maxLength: number) => Type.String({ minLength: 1, maxLength, pattern: '\\S' });
-const Millis = Type.Integer({ minimum: 0, maximum: 8_640_000_000_000_000 });
-const Id = Type.Integer({ minimum: 1 });
-const IdOrNull = Type.Union([Id, Type.Null()]);
-const OrNull = <Schema extends Parameters<typeof Type.Union>[0][number]>(schema: Schema) =>
-  Type.Union([schema, Type.Null()]);
+import { Id, IdOrNull, Millis, OrNull, SomeText } from './scalars.ts';
 
 /** What was damaged: elements of a bearing, or something else at this location. */
 export const Damage = Type.Enum(['outer', 'inner', 'ball', 'cage', 'gear', 'shaft-or-joint', 'other']);

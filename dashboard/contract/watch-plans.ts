@@ -1,14 +1,9 @@
 /** Watch plans: how a repair that was put off is waited for, as agreed between people. */
 import { type Static, Type } from 'typebox';
-import { NumberOrNull, TrendValue } from './model.ts';
+import { TrendValue } from './model.ts';
 import { ManoeuvreId, RunKind } from './runs.ts';
+import { Id, IdOrNull, Millis, NumberOrNull, SomeText, Text, TextOrNull } from './scalars.ts';
 
-const Text = (maxLength: number) => Type.String({ maxLength });
-const SomeText = (maxLength: number) => Type.String({ minLength: 1, maxLength, pattern: '\\S' });
-const Millis = Type.Integer({ minimum: 0, maximum: 8_640_000_000_000_000 });
-const Id = Type.Integer({ minimum: 1 });
-const IdOrNull = Type.Union([Id, Type.Null()]);
-const TextOrNull = Type.Union([Type.String(), Type.Null()]);
 const Days = Type.Number({ minimum: 0.5, maximum: 730 });
 
 /** A level that ends the waiting. */

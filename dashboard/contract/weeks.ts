@@ -1,11 +1,7 @@
 /** Levels over weeks: run summaries, trends, and what happened to an asset meanwhile. */
 import { type Static, Type } from 'typebox';
-import { NumberOrNull, TrendValue } from './model.ts';
-
-const Millis = Type.Integer({ minimum: 0, maximum: 8_640_000_000_000_000 });
-const Id = Type.Integer({ minimum: 1 });
-const OrNull = <Schema extends Parameters<typeof Type.Union>[0][number]>(schema: Schema) =>
-  Type.Union([schema, Type.Null()]);
+import { TrendValue } from './model.ts';
+import { Id, Millis, NumberOrNull, OrNull } from './scalars.ts';
 
 /** What can happen to an asset that a trend should show. All but `note` begin a new stretch of its trends. */
 export const EventKind = Type.Enum(['repair', 'oil-change', 'new-tyre', 'other', 'note']);

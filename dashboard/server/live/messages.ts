@@ -14,9 +14,10 @@ import {
   tapTopic,
   vehicleTopic,
 } from '../../../firmware-protocol/index.ts';
-import { AxisReading, NumberOrNull } from '../../contract/model.ts';
+import { AxisReading } from '../../contract/model.ts';
 import { NodeHealth as NodeHealthSchema, Tap as TapSchema } from '../../contract/rig.ts';
 import { VehicleSample } from '../../contract/runs.ts';
+import { NumberOrNull } from '../../contract/scalars.ts';
 
 /** What the collector publishes. Checked, because another program may hold the broker's service account. */
 const Sensor = {

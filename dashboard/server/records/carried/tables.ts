@@ -8,7 +8,7 @@ import { AlertAbout, AlertClearing } from '../../../contract/alerts.ts';
 import { Decision } from '../../../contract/decisions.ts';
 import { FindingRecord } from '../../../contract/drive-train.ts';
 import { CompareResult } from '../../../contract/inquiries.ts';
-import { NumberOrNull, TrendValue } from '../../../contract/model.ts';
+import { TrendValue } from '../../../contract/model.ts';
 import { RepairCheckRequest, RepairResult, RepairRuns } from '../../../contract/repair-checks.ts';
 import { GravityCheckResult, ShakerCheckResult } from '../../../contract/rig.ts';
 import {
@@ -21,6 +21,7 @@ import {
   RunManoeuvre,
   VehicleQuantity,
 } from '../../../contract/runs.ts';
+import { NumberOrNull } from '../../../contract/scalars.ts';
 import { StripDown } from '../../../contract/strip-downs.ts';
 import { WatchPlanRequest } from '../../../contract/watch-plans.ts';
 import { EventKind } from '../../../contract/weeks.ts';
